@@ -1,0 +1,1 @@
+//! Damped least squares.
