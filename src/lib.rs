@@ -1,2 +1,7 @@
 #![forbid(unsafe_code)]
+pub mod cell;
+pub mod diagnose;
 pub mod fit;
+pub mod frames;
+pub mod table;
+pub mod units;

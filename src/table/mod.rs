@@ -1,0 +1,1 @@
+//! CSV tables to typed rows.
