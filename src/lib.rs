@@ -3,5 +3,6 @@ pub mod cell;
 pub mod diagnose;
 pub mod fit;
 pub mod frames;
+pub mod kinematics;
 pub mod table;
 pub mod units;
