@@ -4,5 +4,6 @@ pub mod diagnose;
 pub mod fit;
 pub mod frames;
 pub mod kinematics;
+pub mod reach;
 pub mod table;
 pub mod units;
