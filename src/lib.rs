@@ -4,6 +4,7 @@ pub mod diagnose;
 pub mod fit;
 pub mod frames;
 pub mod kinematics;
+pub mod parameters;
 pub mod reach;
 pub mod table;
 pub mod units;

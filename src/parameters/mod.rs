@@ -1,0 +1,339 @@
+//! Every parameter of the model: its name, its unit, where its value lives, and what moves when it
+//! changes. [`table`] is the one place that knows them all.
+
+mod table;
+
+use nalgebra::Vector3;
+
+use crate::cell::Cell;
+use crate::cell::Geometry;
+use crate::kinematics::ArmScene;
+use crate::kinematics::Level;
+use crate::kinematics::TableScene;
+use crate::kinematics::Twist;
+
+pub use table::TABLE;
+pub use table::up;
+
+/// Unit of a parameter in files and on screens.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ParameterUnit {
+    /// Millimetres.
+    Mm,
+    /// Degrees; radians inside.
+    Deg,
+    /// Millimetres per unit of reading.
+    MmPerUnit,
+    /// Degrees per unit of reading; radians inside.
+    DegPerUnit,
+}
+
+impl ParameterUnit {
+    /// As written in JSON.
+    pub fn as_str(self) -> &'static str {
+        match self {
+            ParameterUnit::Mm => "mm",
+            ParameterUnit::Deg => "deg",
+            ParameterUnit::MmPerUnit => "mm/unit",
+            ParameterUnit::DegPerUnit => "deg/unit",
+        }
+    }
+    /// One unit of the file in units of the code (mm or rad).
+    pub fn in_code(self) -> f64 {
+        match self {
+            ParameterUnit::Mm | ParameterUnit::MmPerUnit => 1.0,
+            ParameterUnit::Deg | ParameterUnit::DegPerUnit => std::f64::consts::PI / 180.0,
+        }
+    }
+}
+
+/// Everything that the motion of a parameter may depend on.
+pub struct Scene<'a> {
+    /// Values of all parameters.
+    pub geometry: &'a Geometry,
+    /// The arm as it stands.
+    pub arm: &'a ArmScene,
+    /// Reading of the track and `dir` of its approach.
+    pub track: (f64, f64),
+    /// Readings of the joints as far as they are known.
+    pub joints: &'a [f64],
+    /// The turntable as it stands.
+    pub table: Option<&'a TableScene>,
+    /// Reading of the turntable and `dir` of its approach.
+    pub turn: (f64, f64),
+}
+
+/// What belongs to the switch and the notch circle alone.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Dial {
+    /// Bearing of the switch.
+    Switch,
+    /// Cosine part of the eccentricity.
+    EccCos,
+    /// Sine part of the eccentricity.
+    EccSin,
+}
+
+/// What moves when a parameter changes, per mm or rad of it.
+#[derive(Debug, Clone, Copy)]
+pub enum Motion {
+    /// All of the arm from `level` on.
+    Arm {
+        /// First level that moves.
+        level: Level,
+        /// How it moves.
+        twist: Twist,
+    },
+    /// The axis point of one joint; what the joint carries is shifted by another amount.
+    AxisPoint {
+        /// The joint, from 0.
+        joint: usize,
+        /// Motion of the axis point itself.
+        own: Vector3<f64>,
+        /// Motion of the link and all after it.
+        later: Twist,
+    },
+    /// The platter; `turn` is its share of φ.
+    Platter {
+        /// How it moves.
+        twist: Twist,
+        /// dφ.
+        turn: f64,
+    },
+    /// Notch readings alone.
+    Dial(Dial),
+    /// The direction of up as a bubble sees it.
+    Gravity(Vector3<f64>),
+    /// One coordinate of a mark.
+    Mark {
+        /// Which mark.
+        index: usize,
+        /// 0, 1, 2 for x, y, z of its own frame.
+        axis: usize,
+    },
+    /// One coordinate of a feature of the carriage.
+    Feature {
+        /// Which feature.
+        index: usize,
+        /// 0, 1, 2 for x, y, z of the carriage.
+        axis: usize,
+    },
+}
+
+/// Which readings a parameter can matter to at all.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Family {
+    /// Moves the arm or a part of it.
+    Arm,
+    /// Moves the platter.
+    Platter,
+    /// Switch and notch circle.
+    Dial,
+    /// The plate against gravity.
+    Gravity,
+    /// A mark's place.
+    Mark,
+    /// A feature's place.
+    Feature,
+}
+
+/// One line of the table.
+pub struct Spec {
+    /// Name, with `#` for the number of a joint or the name of a mark or feature.
+    pub pattern: &'static str,
+    /// Unit in files.
+    pub unit: ParameterUnit,
+    /// What it is, in words of the bench.
+    pub words: &'static str,
+    /// Which readings it can matter to.
+    pub family: Family,
+    /// Where its value lives; `None` where the cell has no such thing.
+    pub slot: fn(&mut Geometry, usize) -> Option<&mut f64>,
+    /// What moves when it changes.
+    pub motion: fn(&Scene<'_>, usize) -> Motion,
+}
+
+/// One parameter of one cell: a line of the table and, for joints, marks and features, which one.
+#[derive(Clone, Copy)]
+pub struct Parameter {
+    spec: &'static Spec,
+    item: usize,
+}
+
+impl std::fmt::Debug for Parameter {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{}[{}]", self.spec.pattern, self.item)
+    }
+}
+
+impl PartialEq for Parameter {
+    fn eq(&self, other: &Self) -> bool {
+        self.spec.pattern == other.spec.pattern && self.item == other.item
+    }
+}
+
+impl Parameter {
+    /// The parameter of that name, if the cell has it.
+    pub fn named(cell: &Cell, name: &str) -> Option<Parameter> {
+        let mut probe = cell.nominal.clone();
+        TABLE.iter().find_map(|spec| {
+            let item = item_of(cell, spec.pattern, name)?;
+            (spec.slot)(&mut probe, item)?;
+            Some(Parameter { spec, item })
+        })
+    }
+
+    /// All parameters that the cell has, with their names.
+    pub fn all(cell: &Cell) -> Vec<(String, Parameter)> {
+        let mut probe = cell.nominal.clone();
+        let mut found = Vec::new();
+        for spec in TABLE {
+            for (item, key) in items(cell, spec.pattern).into_iter().enumerate() {
+                if (spec.slot)(&mut probe, item).is_some() {
+                    let name = spec.pattern.replace('#', &key);
+                    found.push((name, Parameter { spec, item }));
+                }
+            }
+        }
+        found
+    }
+
+    /// Its line of the table.
+    pub fn spec(&self) -> &'static Spec {
+        self.spec
+    }
+
+    /// Which joint, mark or feature, from 0.
+    pub fn item(&self) -> usize {
+        self.item
+    }
+
+    /// Its unit.
+    pub fn unit(&self) -> ParameterUnit {
+        self.spec.unit
+    }
+
+    /// Its value, mm or rad.
+    pub fn get(&self, geometry: &Geometry) -> f64 {
+        // The slots give out places to write to; reading goes through a copy, off every hot path.
+        let mut copy = geometry.clone();
+        (self.spec.slot)(&mut copy, self.item).map_or(0.0, |v| *v)
+    }
+
+    /// Sets its value, mm or rad.
+    pub fn set(&self, geometry: &mut Geometry, value: f64) {
+        if let Some(place) = (self.spec.slot)(geometry, self.item) {
+            *place = value;
+        }
+    }
+
+    /// What moves when it changes.
+    #[inline]
+    pub fn motion(&self, scene: &Scene<'_>) -> Motion {
+        (self.spec.motion)(scene, self.item)
+    }
+}
+
+/// What can stand for `#` in a pattern.
+fn items(cell: &Cell, pattern: &str) -> Vec<String> {
+    if pattern.starts_with("arm.") {
+        (1..=cell.joints.len()).map(|j| j.to_string()).collect()
+    } else if pattern.starts_with("marks.") {
+        cell.marks.iter().map(|m| m.name.clone()).collect()
+    } else if pattern.starts_with("features.") {
+        cell.features.clone()
+    } else {
+        vec![String::new()]
+    }
+}
+
+fn item_of(cell: &Cell, pattern: &str, name: &str) -> Option<usize> {
+    let Some((before, after)) = pattern.split_once('#') else {
+        return (pattern == name).then_some(0);
+    };
+    let key = name.strip_prefix(before)?.strip_suffix(after)?;
+    items(cell, pattern).iter().position(|k| k == key)
+}
+
+/// The unknowns of a registration, sorted by what they can matter to.
+#[derive(Debug, Clone, Default)]
+pub struct Unknowns {
+    /// In the order of the cell file: parameter and tolerance (mm or rad).
+    pub list: Vec<(Parameter, Option<f64>)>,
+    arm: Vec<usize>,
+    platter: Vec<usize>,
+    dial: Vec<usize>,
+    gravity: Vec<usize>,
+    marks: Vec<usize>,
+    features: Vec<usize>,
+}
+
+impl Unknowns {
+    /// Sorts a list of unknowns.
+    pub fn new(list: Vec<(Parameter, Option<f64>)>) -> Self {
+        let of = |family: Family| {
+            let wanted =
+                |(_, (p, _)): &(usize, &(Parameter, Option<f64>))| p.spec().family == family;
+            list.iter()
+                .enumerate()
+                .filter(wanted)
+                .map(|(i, _)| i)
+                .collect()
+        };
+        Unknowns {
+            arm: of(Family::Arm),
+            platter: of(Family::Platter),
+            dial: of(Family::Dial),
+            gravity: of(Family::Gravity),
+            marks: of(Family::Mark),
+            features: of(Family::Feature),
+            list,
+        }
+    }
+
+    /// How many.
+    pub fn len(&self) -> usize {
+        self.list.len()
+    }
+
+    /// Whether there is none.
+    pub fn is_empty(&self) -> bool {
+        self.list.is_empty()
+    }
+
+    /// Motions of the unknowns of one family, with their places in the list.
+    #[inline]
+    pub fn motions<'a>(
+        &'a self,
+        family: Family,
+        scene: &'a Scene<'a>,
+    ) -> impl Iterator<Item = (usize, Motion)> + 'a {
+        let places = match family {
+            Family::Arm => &self.arm,
+            Family::Platter => &self.platter,
+            Family::Dial => &self.dial,
+            Family::Gravity => &self.gravity,
+            Family::Mark => &self.marks,
+            Family::Feature => &self.features,
+        };
+        places
+            .iter()
+            .map(move |&j| (j, self.list[j].0.motion(scene)))
+    }
+
+    /// The values in a geometry, mm or rad.
+    pub fn read(&self, geometry: &Geometry) -> Vec<f64> {
+        let mut copy = geometry.clone();
+        self.list
+            .iter()
+            .map(|(p, _)| (p.spec.slot)(&mut copy, p.item).map_or(0.0, |v| *v))
+            .collect()
+    }
+
+    /// Writes values into a geometry.
+    pub fn write(&self, values: &[f64], geometry: &mut Geometry) {
+        for ((p, _), value) in self.list.iter().zip(values) {
+            p.set(geometry, *value);
+        }
+    }
+}
