@@ -6,5 +6,6 @@ pub mod frames;
 pub mod kinematics;
 pub mod parameters;
 pub mod reach;
+pub mod readings;
 pub mod table;
 pub mod units;

@@ -1,0 +1,205 @@
+//! Hole counts: a feature of the carriage stands so many pitches and a gap from a mark.
+
+use nalgebra::Vector3;
+
+use crate::cell::Belongs;
+use crate::cell::Cell;
+use crate::cell::Geometry;
+use crate::diagnose::nearest;
+use crate::kinematics::Level;
+use crate::parameters::Family;
+use crate::parameters::Motion;
+use crate::parameters::Unknowns;
+use crate::readings::ByUnknown;
+use crate::readings::Kind;
+use crate::readings::ResidualUnit;
+use crate::readings::Residuals;
+use crate::readings::Setting;
+use crate::readings::Target;
+use crate::readings::stand::Stand;
+use crate::readings::stand::point_motions;
+use crate::table::Columns;
+use crate::table::Row;
+use crate::table::common::approach;
+use crate::units::Approach;
+
+/// One row of `holes.csv`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct HoleCount {
+    /// Which feature of the carriage.
+    pub feature: usize,
+    /// Along x (a count of columns) or along y (a count of rows): 0 or 1.
+    pub along: usize,
+    /// Where the count starts.
+    pub from: Target,
+    /// Pitches counted, positive toward +x or +y.
+    pub count: f64,
+    /// Pitch in that direction, mm.
+    pub pitch_mm: f64,
+    /// What is left over, mm, same sign.
+    pub gap_mm: f64,
+    /// How the track stood.
+    pub stand: Stand,
+}
+
+const FEATURE: usize = 0;
+const ALONG: usize = 1;
+const FROM: usize = 2;
+const COUNT: usize = 3;
+const GAP: usize = 4;
+const TRACK: usize = 5;
+const APPROACH: usize = 6;
+
+impl Kind for HoleCount {
+    const FILE: &'static str = "holes.csv";
+    const WORDS: &'static str = "hole count";
+    const UNIT: ResidualUnit = ResidualUnit::Mm;
+
+    fn columns(_cell: &Cell) -> Columns {
+        Columns::new()
+            .text("feature")
+            .required()
+            .text("along")
+            .required()
+            .text("from")
+            .number("count")
+            .required()
+            .length("gap")
+            .number("track")
+            .required()
+            .text("approach")
+    }
+
+    fn default_u(cell: &Cell) -> f64 {
+        cell.instruments.holes_mm
+    }
+
+    fn understand(row: &mut Row<'_>, setting: &Setting<'_>) -> Option<Self> {
+        let cell = setting.cell;
+        let feature = feature_of(row, cell);
+        let along = match row.text(ALONG) {
+            "column" => Some(0),
+            "row" => Some(1),
+            _ => {
+                row.reject(
+                    ALONG,
+                    "column (counted along x) or row (counted along y)",
+                    "write which way the holes were counted",
+                );
+                None
+            }
+        };
+        let from = if row.text(FROM).is_empty() {
+            Some(Target::Hole(Vector3::zeros()))
+        } else {
+            Target::mark(row, FROM, cell)
+        };
+        if from.is_some_and(|t| t.frame(cell) == Belongs::Platter) {
+            row.reject(
+                FROM,
+                "a mark of the plate",
+                "count from a mark of the plate; this one turns with the platter",
+            );
+        }
+        let count = row.needed_number(COUNT, "the number of pitches counted");
+        let gap_mm = row.length_mm(GAP).unwrap_or(0.0);
+        let track = row.needed_number(TRACK, "the reading of the track");
+        let approach = approach(row, APPROACH, None)?;
+        if cell.nominal.track.is_none() {
+            row.reject(
+                TRACK,
+                "a cell with a track",
+                "hole counts say where the track is: add [track] to cell.toml, or remove this file",
+            );
+            return None;
+        }
+        if approach == Approach::Unnoted && setting.solves("track.lost_motion") {
+            row.reject(
+                APPROACH,
+                "up or down, because track.lost_motion is solved for",
+                "write whether the track's reading was rising (up) or falling (down)",
+            );
+        }
+        let (along, from, count) = (along?, from?, count?);
+        let grid = &cell.plate;
+        let (pitch_mm, holes) = match along {
+            0 => (grid.pitch_x_mm, grid.columns),
+            _ => (grid.pitch_y_mm, grid.rows),
+        };
+        let at = from.place_mm(&cell.nominal)[along] / pitch_mm + count;
+        if at < 0.0 || at > f64::from(holes - 1) {
+            row.warn(
+                COUNT,
+                &format!("a count that ends on the plate: holes 0 to {}", holes - 1),
+                "count again; this count ends beyond the plate",
+            );
+        }
+        Some(HoleCount {
+            feature: feature?,
+            along,
+            from,
+            count,
+            pitch_mm,
+            gap_mm,
+            stand: Stand {
+                track: track?,
+                track_approach: approach,
+                ..Stand::default()
+            },
+        })
+    }
+
+    fn widening(&self, cell: &Cell) -> f64 {
+        match (self.stand.track_approach, &cell.nominal.track) {
+            (Approach::Unnoted, Some(track)) => track.lost_motion_mm.abs() / 2.0,
+            _ => 0.0,
+        }
+    }
+
+    /// `e · (T_plate_carriage(s) f) − (mark · e + count · pitch + gap)`.
+    fn evaluate(
+        &self,
+        geometry: &Geometry,
+        unknowns: &Unknowns,
+        by: Option<&mut ByUnknown>,
+    ) -> Residuals {
+        let arm = self.stand.carriage(geometry);
+        let e = self.along;
+        let point = arm.track_axes * geometry.features_mm[self.feature] + arm.carriage_mm;
+        let mark = self.from.place_mm(geometry);
+        if let Some(by) = by {
+            let scene = self.stand.scene(geometry, &arm, None);
+            point_motions(unknowns, &scene, Level::CARRIAGE, None, &point, |j, d| {
+                by[j][0] += d[e];
+            });
+            for (j, motion) in unknowns.motions(Family::Feature, &scene) {
+                if let Motion::Feature { index, axis } = motion {
+                    if index == self.feature {
+                        by[j][0] += arm.track_axes[(e, axis)];
+                    }
+                }
+            }
+            for (j, motion) in unknowns.motions(Family::Mark, &scene) {
+                if let Motion::Mark { index, axis } = motion {
+                    if Target::Mark(index) == self.from && axis == e {
+                        by[j][0] -= 1.0;
+                    }
+                }
+            }
+        }
+        Residuals::one(point[e] - (mark[e] + self.count * self.pitch_mm + self.gap_mm))
+    }
+}
+
+fn feature_of(row: &mut Row<'_>, cell: &Cell) -> Option<usize> {
+    let text = row.text(FEATURE).to_owned();
+    if let Some(index) = cell.features.iter().position(|f| *f == text) {
+        return Some(index);
+    }
+    let advice = match nearest(&text, cell.features.iter().map(String::as_str)) {
+        Some(near) => format!("write {near}, if that is meant"),
+        None => "add it under [track] in cell.toml as features.NAME = [x, y, z]".to_owned(),
+    };
+    row.reject(FEATURE, "a feature of the carriage", &advice);
+    None
+}

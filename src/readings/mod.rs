@@ -1,0 +1,241 @@
+//! The kinds of readings. Each kind has one file, which holds its columns, how a row is understood,
+//! and its residual with derivatives; and one line in the list below. Nothing else names a kind.
+
+mod attitude;
+mod height;
+mod holes;
+mod notch;
+pub mod stand;
+mod target;
+mod touch;
+
+use crate::cell::Cell;
+use crate::cell::Geometry;
+use crate::diagnose::Problems;
+use crate::parameters::Unknowns;
+use crate::table::Columns;
+use crate::table::Row;
+use crate::table::Table;
+use crate::table::common::Use;
+
+pub use attitude::Attitude;
+pub use height::Height;
+pub use holes::HoleCount;
+pub use notch::NotchReading;
+pub use target::Target;
+pub use touch::Touch;
+
+/// Unit of a residual.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ResidualUnit {
+    /// Millimetres.
+    Mm,
+    /// Degrees in files, radians inside.
+    Deg,
+}
+
+impl ResidualUnit {
+    /// As written in JSON.
+    pub fn as_str(self) -> &'static str {
+        match self {
+            ResidualUnit::Mm => "mm",
+            ResidualUnit::Deg => "deg",
+        }
+    }
+    /// One unit of the file in units of the code.
+    pub fn in_code(self) -> f64 {
+        match self {
+            ResidualUnit::Mm => 1.0,
+            ResidualUnit::Deg => std::f64::consts::PI / 180.0,
+        }
+    }
+}
+
+/// What a kind needs to know to understand its rows.
+pub struct Setting<'a> {
+    /// The cell.
+    pub cell: &'a Cell,
+    /// Names of the unknowns.
+    pub solved: Vec<&'a str>,
+}
+
+impl Setting<'_> {
+    /// Whether a parameter is an unknown.
+    pub fn solves(&self, name: &str) -> bool {
+        self.solved.contains(&name)
+    }
+}
+
+/// The residuals of one reading, mm or rad, before division by u.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Residuals {
+    /// How many: 1 to 3.
+    pub count: usize,
+    /// Their values.
+    pub value: [f64; 3],
+}
+
+impl Residuals {
+    /// A single one.
+    pub fn one(value: f64) -> Self {
+        Residuals {
+            count: 1,
+            value: [value, 0.0, 0.0],
+        }
+    }
+}
+
+/// Derivatives of up to three residuals by every unknown, mm or rad per mm or rad.
+pub type ByUnknown = [[f64; 3]];
+
+/// What a kind of reading has to know about itself.
+pub trait Kind: Sized {
+    /// Its file in the folder `readings`.
+    const FILE: &'static str;
+    /// Name of one such reading in a sentence.
+    const WORDS: &'static str;
+    /// Unit of its residuals.
+    const UNIT: ResidualUnit;
+    /// Its columns, without those that every file has.
+    fn columns(cell: &Cell) -> Columns;
+    /// Its standard uncertainty where the row gives none, mm or rad.
+    fn default_u(cell: &Cell) -> f64;
+    /// Understands a row; reports what is wrong with it and gives nothing then.
+    fn understand(row: &mut Row<'_>, setting: &Setting<'_>) -> Option<Self>;
+    /// What its missing approach adds to the uncertainty: half a lost motion, mm or rad.
+    fn widening(&self, _cell: &Cell) -> f64 {
+        0.0
+    }
+    /// Names of its components; `None` for a reading with a single residual.
+    fn component(&self, _index: usize) -> Option<&'static str> {
+        None
+    }
+    /// Whether it needs the arm's heading.
+    fn heading_joints(&self) -> Option<&stand::Stand> {
+        None
+    }
+    /// Residuals at the values of `geometry`; `by`, where given, is zeroed and gets the derivatives.
+    fn evaluate(
+        &self,
+        geometry: &Geometry,
+        unknowns: &Unknowns,
+        by: Option<&mut ByUnknown>,
+    ) -> Residuals;
+}
+
+macro_rules! kinds {
+    ($($kind:ident),* $(,)?) => {
+        /// One reading of any kind.
+        #[derive(Debug, Clone, PartialEq)]
+        pub enum Reading {
+            $(#[doc = stringify!($kind)] $kind($kind),)*
+        }
+
+        /// Files of all kinds, in the order in which they are read and reported.
+        pub const FILES: &[&str] = &[$(<$kind as Kind>::FILE,)*];
+
+        impl Reading {
+            /// The file that it stands in, without folder.
+            pub fn file(&self) -> &'static str {
+                match self { $(Reading::$kind(_) => <$kind as Kind>::FILE,)* }
+            }
+            /// Name of one such reading in a sentence.
+            pub fn words(&self) -> &'static str {
+                match self { $(Reading::$kind(_) => <$kind as Kind>::WORDS,)* }
+            }
+            /// Unit of its residuals.
+            pub fn unit(&self) -> ResidualUnit {
+                match self { $(Reading::$kind(_) => <$kind as Kind>::UNIT,)* }
+            }
+            /// Name of a component; `None` for a reading with a single residual.
+            pub fn component(&self, index: usize) -> Option<&'static str> {
+                match self { $(Reading::$kind(r) => r.component(index),)* }
+            }
+            /// How the arm stood, where the reading needs the arm's heading.
+            pub fn heading_joints(&self) -> Option<&stand::Stand> {
+                match self { $(Reading::$kind(r) => r.heading_joints(),)* }
+            }
+            /// Residuals at the values of `geometry`; `by` is zeroed and gets the derivatives.
+            #[inline]
+            pub fn evaluate(
+                &self,
+                geometry: &Geometry,
+                unknowns: &Unknowns,
+                by: Option<&mut ByUnknown>,
+            ) -> Residuals {
+                match self { $(Reading::$kind(r) => r.evaluate(geometry, unknowns, by),)* }
+            }
+        }
+
+        /// Reads the file of one kind; `name` is the file's name as the user would say it.
+        pub fn read(
+            file: &str,
+            name: &str,
+            bytes: &[u8],
+            setting: &Setting<'_>,
+            problems: &mut Problems,
+        ) -> Vec<Taken> {
+            match file {
+                $(<$kind as Kind>::FILE => read_kind::<$kind>(name, bytes, setting, problems, Reading::$kind),)*
+                _ => Vec::new(),
+            }
+        }
+    };
+}
+
+// The list of kinds: one line for each.
+kinds! {
+    HoleCount,
+    NotchReading,
+    Touch,
+    Attitude,
+    Height,
+}
+
+/// A reading as it was taken: where it stands and how sure it is.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Taken {
+    /// Physical line in its file, the first being 1.
+    pub line: usize,
+    /// Standard uncertainty of each of its components, mm or rad, as used.
+    pub u: f64,
+    /// Whether a missing approach made `u` larger.
+    pub widened: bool,
+    /// `use`: whether it takes part.
+    pub used: bool,
+    /// What was read.
+    pub reading: Reading,
+}
+
+fn read_kind<K: Kind>(
+    name: &str,
+    bytes: &[u8],
+    setting: &Setting<'_>,
+    problems: &mut Problems,
+    wrap: fn(K) -> Reading,
+) -> Vec<Taken> {
+    let columns = crate::table::common::with_common(K::columns(setting.cell), match K::UNIT {
+        ResidualUnit::Mm => crate::table::Unit::Mm,
+        ResidualUnit::Deg => crate::table::Unit::Deg,
+    });
+    let Some(table) = Table::read(name, bytes, &columns, problems) else {
+        return Vec::new();
+    };
+    let mut taken = Vec::new();
+    table.for_each(problems, |row| {
+        let used = crate::table::common::use_of(row);
+        let u = crate::table::common::uncertainty(row, K::default_u(setting.cell));
+        let understood = K::understand(row, setting);
+        if let (Some(kind), Some(used), Some(u), false) = (understood, used, u, row.is_bad()) {
+            let more = kind.widening(setting.cell);
+            taken.push(Taken {
+                line: row.line(),
+                u: if more > 0.0 { u.hypot(more) } else { u },
+                widened: more > 0.0,
+                used: used == Use::Yes,
+                reading: wrap(kind),
+            });
+        }
+    });
+    taken
+}

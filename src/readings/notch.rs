@@ -1,0 +1,149 @@
+//! Notch to switch: a notch of the platter is brought to the limit switch.
+
+use crate::cell::Cell;
+use crate::cell::Geometry;
+use crate::kinematics::ArmScene;
+use crate::kinematics::table_value_rad;
+use crate::parameters::Dial;
+use crate::parameters::Family;
+use crate::parameters::Motion;
+use crate::parameters::Unknowns;
+use crate::readings::ByUnknown;
+use crate::readings::Kind;
+use crate::readings::ResidualUnit;
+use crate::readings::Residuals;
+use crate::readings::Setting;
+use crate::readings::stand::Stand;
+use crate::table::Columns;
+use crate::table::Row;
+use crate::table::common::approach;
+use crate::units::Approach;
+use crate::units::Reading;
+use crate::units::wrap_rad;
+
+/// One row of `notch.csv`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NotchReading {
+    /// Which notch, from 0.
+    pub notch: usize,
+    /// Its nominal angle in the platter frame, rad.
+    pub angle_rad: f64,
+    /// How the table stood.
+    pub stand: Stand,
+}
+
+const NOTCH: usize = 0;
+const TABLE: usize = 1;
+const APPROACH: usize = 2;
+
+impl Kind for NotchReading {
+    const FILE: &'static str = "notch.csv";
+    const WORDS: &'static str = "notch at the switch";
+    const UNIT: ResidualUnit = ResidualUnit::Deg;
+
+    fn columns(_cell: &Cell) -> Columns {
+        Columns::new()
+            .number("notch")
+            .required()
+            .number("table")
+            .required()
+            .text("approach")
+    }
+
+    fn default_u(cell: &Cell) -> f64 {
+        cell.instruments.notch_rad
+    }
+
+    fn understand(row: &mut Row<'_>, setting: &Setting<'_>) -> Option<Self> {
+        let cell = setting.cell;
+        let Some((info, table)) = cell.turntable.as_ref().zip(cell.nominal.turntable.as_ref())
+        else {
+            row.reject(
+                NOTCH,
+                "a cell with a turntable",
+                "add [turntable] to cell.toml, or remove this file",
+            );
+            return None;
+        };
+        let notch = row.needed_number(NOTCH, "the number of the notch at the switch");
+        let reading = row.needed_number(TABLE, "the reading of the turntable");
+        let approach = approach(row, APPROACH, Some(table.scale_rad))?;
+        if approach == Approach::Unnoted && setting.solves("turntable.lost_motion") {
+            row.reject(
+                APPROACH,
+                "up, down, ccw or cw, because turntable.lost_motion is solved for",
+                "write which way the table turned when the notch came to the switch",
+            );
+        }
+        let notch = notch?;
+        let count = info.notches_rad.len();
+        if notch < 0.0 || notch.fract() != 0.0 || notch >= count as f64 {
+            let expected = match count {
+                0 => "a platter with notches".to_owned(),
+                n => format!("a notch of this platter: a whole number from 0 to {}", n - 1),
+            };
+            let advice = match count {
+                0 => "add notches or notch_angles_deg under [turntable] in cell.toml",
+                _ => "look again which notch stands at the switch; the first one is number 0",
+            };
+            row.reject(NOTCH, &expected, advice);
+            return None;
+        }
+        let notch = notch as usize;
+        Some(NotchReading {
+            notch,
+            angle_rad: info.notches_rad[notch],
+            stand: Stand {
+                table: reading?,
+                table_approach: approach,
+                ..Stand::default()
+            },
+        })
+    }
+
+    fn widening(&self, cell: &Cell) -> f64 {
+        match (self.stand.table_approach, &cell.nominal.turntable) {
+            (Approach::Unnoted, Some(table)) => table.lost_motion_rad.abs() / 2.0,
+            _ => 0.0,
+        }
+    }
+
+    /// `wrap( φ(r, dir) + α_k + ecc_cos · cos α_k + ecc_sin · sin α_k − switch )`.
+    fn evaluate(
+        &self,
+        geometry: &Geometry,
+        unknowns: &Unknowns,
+        by: Option<&mut ByUnknown>,
+    ) -> Residuals {
+        let Some(table) = &geometry.turntable else {
+            return Residuals::one(f64::NAN);
+        };
+        let turn = table_value_rad(
+            table,
+            Reading(self.stand.table),
+            self.stand.table_approach,
+        );
+        let (sin, cos) = self.angle_rad.sin_cos();
+        if let Some(by) = by {
+            let nowhere = ArmScene::carriage(geometry, 0.0);
+            let scene = self.stand.scene(geometry, &nowhere, None);
+            for (j, motion) in unknowns.motions(Family::Platter, &scene) {
+                if let Motion::Platter { turn, .. } = motion {
+                    by[j][0] += turn;
+                }
+            }
+            for (j, motion) in unknowns.motions(Family::Dial, &scene) {
+                by[j][0] += match motion {
+                    Motion::Dial(Dial::Switch) => -1.0,
+                    Motion::Dial(Dial::EccCos) => cos,
+                    Motion::Dial(Dial::EccSin) => sin,
+                    _ => 0.0,
+                };
+            }
+        }
+        Residuals::one(wrap_rad(
+            turn + self.angle_rad + table.ecc_cos_rad * cos + table.ecc_sin_rad * sin
+                - table.switch_rad,
+        ))
+    }
+}

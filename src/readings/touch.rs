@@ -1,0 +1,236 @@
+//! Touches: the tip stands at a known target, or a measured offset from it.
+
+use nalgebra::Vector3;
+
+use crate::cell::Belongs;
+use crate::cell::Cell;
+use crate::cell::Geometry;
+use crate::kinematics::Level;
+use crate::parameters::Family;
+use crate::parameters::Motion;
+use crate::parameters::Unknowns;
+use crate::readings::ByUnknown;
+use crate::readings::Kind;
+use crate::readings::ResidualUnit;
+use crate::readings::Residuals;
+use crate::readings::Setting;
+use crate::readings::Target;
+use crate::readings::stand::Stand;
+use crate::readings::stand::heading_motions;
+use crate::readings::stand::left_of;
+use crate::readings::stand::point_motions;
+use crate::table::Columns;
+use crate::table::Row;
+use crate::table::common::approach;
+use crate::table::common::joints;
+
+/// One row of `touch.csv`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Touch {
+    /// What was touched.
+    pub target: Target,
+    /// The frame of the target.
+    pub frame: Belongs,
+    /// Measured offset of the tip from the target, plate axes, mm.
+    pub offset_mm: Vector3<f64>,
+    /// Play to the left and to the right of the target, mm, if it was measured.
+    pub play_mm: Option<(f64, f64)>,
+    /// The components that count: 0, 1, 2 for x, y, z, ascending.
+    pub axes: Vec<u8>,
+    /// How the machine stood.
+    pub stand: Stand,
+}
+
+const TARGET: usize = 0;
+const TRACK: usize = 1;
+const TABLE: usize = 2;
+const DX: usize = 3;
+const LEFT: usize = 6;
+const RIGHT: usize = 7;
+const AXES: usize = 8;
+const APPROACH_TRACK: usize = 9;
+const APPROACH_TABLE: usize = 10;
+const FIRST_JOINT: usize = 11;
+
+impl Touch {
+    /// Lost motion of joint 1 that the play seen at the pin means: `(left + right) / ρ` rad, ρ being
+    /// the horizontal distance of the tip from joint 1's axis point. `None` where no play was noted.
+    pub fn joint_1_play_rad(&self, geometry: &Geometry) -> Option<f64> {
+        let (left, right) = self.play_mm?;
+        let arm = self.stand.arm(geometry, geometry.joints.len());
+        let out = arm.tip_mm - arm.joints[0].point_mm;
+        let distance = out.x.hypot(out.y);
+        (distance > 1e-9).then(|| (left + right) / distance)
+    }
+}
+
+impl Kind for Touch {
+    const FILE: &'static str = "touch.csv";
+    const WORDS: &'static str = "touch";
+    const UNIT: ResidualUnit = ResidualUnit::Mm;
+
+    fn columns(cell: &Cell) -> Columns {
+        Columns::new()
+            .text("target")
+            .required()
+            .number("track")
+            .number("table")
+            .length("dx")
+            .length("dy")
+            .length("dz")
+            .length("left")
+            .length("right")
+            .text("axes")
+            .text("approach_track")
+            .text("approach_table")
+            .joints(cell.joints.len())
+    }
+
+    fn default_u(cell: &Cell) -> f64 {
+        cell.instruments.touch_mm
+    }
+
+    fn understand(row: &mut Row<'_>, setting: &Setting<'_>) -> Option<Self> {
+        let cell = setting.cell;
+        let target = Target::understand(row, TARGET, cell);
+        let frame = target.map(|t| t.frame(cell));
+        let track = match &cell.nominal.track {
+            Some(_) => row.needed_number(TRACK, "the reading of the track"),
+            None => Some(row.number(TRACK).unwrap_or(0.0)),
+        };
+        let table = match frame {
+            Some(Belongs::Platter) => {
+                row.needed_number(TABLE, "the reading of the turntable, for a target on the platter")
+            }
+            _ => Some(row.number(TABLE).unwrap_or(0.0)),
+        };
+        let readings = joints(row, FIRST_JOINT, cell.joints.len(), cell.joints.len());
+        let mut offset_mm = Vector3::zeros();
+        for axis in 0..3 {
+            offset_mm[axis] = row.length_mm(DX + axis).unwrap_or(0.0);
+        }
+        let play_mm = match (row.length_mm(LEFT), row.length_mm(RIGHT)) {
+            (Some(left), Some(right)) => Some((left, right)),
+            (None, None) => None,
+            (left, _) => {
+                let empty = if left.is_none() { LEFT } else { RIGHT };
+                if !row.is_bad() {
+                    row.reject(
+                        empty,
+                        "the play to the left and to the right, both or neither",
+                        "measure the other side too, or leave both empty",
+                    );
+                }
+                None
+            }
+        };
+        let axes = axes_of(row);
+        let track_approach = approach(row, APPROACH_TRACK, None)?;
+        let table_scale = cell.nominal.turntable.map(|t| t.scale_rad);
+        let table_approach = approach(row, APPROACH_TABLE, Some(table_scale.unwrap_or(1.0)))?;
+        Some(Touch {
+            target: target?,
+            frame: frame?,
+            offset_mm,
+            play_mm,
+            axes: axes?,
+            stand: Stand {
+                track: track?,
+                track_approach,
+                table: table?,
+                table_approach,
+                joints: readings?,
+            },
+        })
+    }
+
+    fn component(&self, index: usize) -> Option<&'static str> {
+        Some(["x", "y", "z"][self.axes[index] as usize])
+    }
+
+    fn heading_joints(&self) -> Option<&Stand> {
+        self.play_mm.map(|_| &self.stand)
+    }
+
+    /// `tip_plate − target_plate − d`, the target of a platter mark carried through
+    /// `T_plate_platter(φ)`; with play, d gains `(left − right)/2 · ez × heading`.
+    fn evaluate(
+        &self,
+        geometry: &Geometry,
+        unknowns: &Unknowns,
+        mut by: Option<&mut ByUnknown>,
+    ) -> Residuals {
+        let arm = self.stand.arm(geometry, geometry.joints.len());
+        let own = self.target.place_mm(geometry);
+        let table = match self.frame {
+            Belongs::Plate => None,
+            Belongs::Platter => self.stand.turntable(geometry),
+        };
+        let place = table.as_ref().map_or(own, |t| t.platter_axes * own + t.centre_mm);
+        let mut full = arm.tip_mm - place - self.offset_mm;
+        let scene = self.stand.scene(geometry, &arm, table.as_ref());
+        let axes = &self.axes[..];
+        let mut gather = |j: usize, d: &Vector3<f64>| {
+            if let Some(by) = by.as_deref_mut() {
+                for (k, axis) in axes.iter().enumerate() {
+                    by[j][k] += d[*axis as usize];
+                }
+            }
+        };
+        if let Some((left, right)) = self.play_mm {
+            let half = (left - right) / 2.0;
+            let h = heading_motions(unknowns, &scene, |j, dh| gather(j, &(left_of(&dh) * -half)));
+            full -= left_of(&h) * half;
+        }
+        point_motions(unknowns, &scene, Level::TOOL, None, &arm.tip_mm, |j, d| gather(j, &d));
+        if table.is_some() {
+            for (j, motion) in unknowns.motions(Family::Platter, &scene) {
+                if let Motion::Platter { twist, .. } = motion {
+                    gather(j, &-twist.of_point(&place));
+                }
+            }
+        }
+        if let Target::Mark(mark) = self.target {
+            for (j, motion) in unknowns.motions(Family::Mark, &scene) {
+                if let Motion::Mark { index, axis } = motion {
+                    if index == mark {
+                        let d = match &table {
+                            Some(t) => -t.platter_axes.column(axis),
+                            None => -Vector3::ith(axis, 1.0),
+                        };
+                        gather(j, &d);
+                    }
+                }
+            }
+        }
+        let mut value = [0.0; 3];
+        for (k, axis) in axes.iter().enumerate() {
+            value[k] = full[*axis as usize];
+        }
+        Residuals {
+            count: axes.len(),
+            value,
+        }
+    }
+}
+
+fn axes_of(row: &mut Row<'_>) -> Option<Vec<u8>> {
+    let text = row.text(AXES);
+    if text.is_empty() {
+        return Some(vec![0, 1, 2]);
+    }
+    let mut named: Vec<u8> = Vec::new();
+    for c in text.chars() {
+        let Some(axis) = "xyz".find(c).map(|i| i as u8).filter(|a| !named.contains(a)) else {
+            row.reject(
+                AXES,
+                "the axes that count, such as xyz, xy or z, each once",
+                "write the letters of the plate axes along which the tip was fixed",
+            );
+            return None;
+        };
+        named.push(axis);
+    }
+    named.sort_unstable();
+    Some(named)
+}
