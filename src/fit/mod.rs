@@ -1,3 +1,10 @@
 //! Fitting: the least-squares solver, the stand-alone fits and the joint adjustment.
+
+pub mod adjust;
+pub mod assess;
+pub mod chi2;
+pub mod identify;
 pub mod solve;
+pub mod spread;
 pub mod standalone;
+pub mod start;

@@ -11,6 +11,8 @@ use crate::parameters::Family;
 use crate::parameters::Motion;
 use crate::parameters::Unknowns;
 use crate::readings::ByUnknown;
+use crate::readings::hints::CountHint;
+use crate::readings::hints::Hints;
 use crate::readings::Kind;
 use crate::readings::ResidualUnit;
 use crate::readings::Residuals;
@@ -154,6 +156,18 @@ impl Kind for HoleCount {
             (Approach::Unnoted, Some(track)) => track.lost_motion_mm.abs() / 2.0,
             _ => 0.0,
         }
+    }
+
+    fn hint(&self, geometry: &Geometry, hints: &mut Hints) {
+        hints.counts.push(CountHint {
+            along: self.along,
+            feature_mm: geometry.features_mm[self.feature],
+            position_mm: self.from.place_mm(geometry)[self.along]
+                + self.count * self.pitch_mm
+                + self.gap_mm,
+            track: self.stand.track,
+            approach: self.stand.track_approach,
+        });
     }
 
     /// `e · (T_plate_carriage(s) f) − (mark · e + count · pitch + gap)`.

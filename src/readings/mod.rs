@@ -3,6 +3,7 @@
 
 mod attitude;
 mod height;
+pub mod hints;
 mod holes;
 mod notch;
 pub mod stand;
@@ -13,6 +14,7 @@ use crate::cell::Cell;
 use crate::cell::Geometry;
 use crate::diagnose::Problems;
 use crate::parameters::Unknowns;
+use crate::readings::hints::Hints;
 use crate::table::Columns;
 use crate::table::Row;
 use crate::table::Table;
@@ -106,6 +108,10 @@ pub trait Kind: Sized {
     fn widening(&self, _cell: &Cell) -> f64 {
         0.0
     }
+    /// How many residuals it gives.
+    fn components(&self) -> usize {
+        1
+    }
     /// Names of its components; `None` for a reading with a single residual.
     fn component(&self, _index: usize) -> Option<&'static str> {
         None
@@ -114,6 +120,8 @@ pub trait Kind: Sized {
     fn heading_joints(&self) -> Option<&stand::Stand> {
         None
     }
+    /// What it says by itself about where things stand, as a start for the adjustment.
+    fn hint(&self, _geometry: &Geometry, _hints: &mut Hints) {}
     /// Residuals at the values of `geometry`; `by`, where given, is zeroed and gets the derivatives.
     fn evaluate(
         &self,
@@ -147,6 +155,10 @@ macro_rules! kinds {
             pub fn unit(&self) -> ResidualUnit {
                 match self { $(Reading::$kind(_) => <$kind as Kind>::UNIT,)* }
             }
+            /// How many residuals it gives.
+            pub fn components(&self) -> usize {
+                match self { $(Reading::$kind(r) => r.components(),)* }
+            }
             /// Name of a component; `None` for a reading with a single residual.
             pub fn component(&self, index: usize) -> Option<&'static str> {
                 match self { $(Reading::$kind(r) => r.component(index),)* }
@@ -154,6 +166,10 @@ macro_rules! kinds {
             /// How the arm stood, where the reading needs the arm's heading.
             pub fn heading_joints(&self) -> Option<&stand::Stand> {
                 match self { $(Reading::$kind(r) => r.heading_joints(),)* }
+            }
+            /// What it says by itself about where things stand.
+            pub fn hint(&self, geometry: &Geometry, hints: &mut Hints) {
+                match self { $(Reading::$kind(r) => r.hint(geometry, hints),)* }
             }
             /// Residuals at the values of `geometry`; `by` is zeroed and gets the derivatives.
             #[inline]

@@ -9,6 +9,8 @@ use crate::parameters::Family;
 use crate::parameters::Motion;
 use crate::parameters::Unknowns;
 use crate::readings::ByUnknown;
+use crate::readings::hints::Hints;
+use crate::readings::hints::NotchHint;
 use crate::readings::Kind;
 use crate::readings::ResidualUnit;
 use crate::readings::Residuals;
@@ -106,6 +108,14 @@ impl Kind for NotchReading {
             (Approach::Unnoted, Some(table)) => table.lost_motion_rad.abs() / 2.0,
             _ => 0.0,
         }
+    }
+
+    fn hint(&self, _geometry: &Geometry, hints: &mut Hints) {
+        hints.notches.push(NotchHint {
+            angle_rad: self.angle_rad,
+            table: self.stand.table,
+            approach: self.stand.table_approach,
+        });
     }
 
     /// `wrap( φ(r, dir) + α_k + ecc_cos · cos α_k + ecc_sin · sin α_k − switch )`.

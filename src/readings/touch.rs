@@ -10,6 +10,8 @@ use crate::parameters::Family;
 use crate::parameters::Motion;
 use crate::parameters::Unknowns;
 use crate::readings::ByUnknown;
+use crate::readings::hints::Hints;
+use crate::readings::hints::PairHint;
 use crate::readings::Kind;
 use crate::readings::ResidualUnit;
 use crate::readings::Residuals;
@@ -144,12 +146,34 @@ impl Kind for Touch {
         })
     }
 
+    fn components(&self) -> usize {
+        self.axes.len()
+    }
+
     fn component(&self, index: usize) -> Option<&'static str> {
         Some(["x", "y", "z"][self.axes[index] as usize])
     }
 
     fn heading_joints(&self) -> Option<&Stand> {
         self.play_mm.map(|_| &self.stand)
+    }
+
+    fn hint(&self, geometry: &Geometry, hints: &mut Hints) {
+        if self.axes.len() < 3 {
+            return;
+        }
+        let own = self.target.place_mm(geometry);
+        let place = match self.frame {
+            Belongs::Plate => own,
+            Belongs::Platter => match self.stand.turntable(geometry) {
+                Some(t) => t.platter_axes * own + t.centre_mm,
+                None => return,
+            },
+        };
+        hints.pairs.push(PairHint {
+            tip_mm: self.stand.arm(geometry, geometry.joints.len()).tip_mm,
+            target_mm: place + self.offset_mm,
+        });
     }
 
     /// `tip_plate − target_plate − d`, the target of a platter mark carried through

@@ -1,0 +1,173 @@
+//! The joint adjustment: one sum of squares over all readings and tolerances.
+//!
+//! S(x) = Σ (residual/u)² over the readings + Σ ((x_j − nominal_j)/t_j)² over the unknowns with a
+//! tolerance. What is measured is known to the kinds of readings; what moves, to the parameters.
+
+use crate::cell::Geometry;
+use crate::fit::solve::Ending;
+use crate::fit::solve::Factor;
+use crate::fit::solve::Problem;
+use crate::fit::solve::Solver;
+use crate::fit::solve::Tiles;
+use crate::parameters::Unknowns;
+use crate::readings::Taken;
+
+/// The readings, the unknowns and the nominal values: everything that S depends on.
+pub struct Network<'a> {
+    unknowns: &'a Unknowns,
+    taken: Vec<&'a Taken>,
+    nominal: Vec<f64>,
+    geometry: Geometry,
+    rows: usize,
+    by: Vec<[f64; 3]>,
+    entries: Vec<(usize, f64)>,
+}
+
+/// Where S is least, as far as one run of the solver found.
+#[derive(Debug, Clone)]
+pub struct Minimum {
+    /// The unknowns, mm and rad.
+    pub x: Vec<f64>,
+    /// S.
+    pub chi2: f64,
+    /// Residuals over their u, readings first, then tolerances.
+    pub whitened: Vec<f64>,
+    /// Derivatives of `whitened`, rows in the same order.
+    pub jacobian: Tiles,
+    /// Factor of `jacobian`.
+    pub factor: Factor,
+    /// Why the solver stopped.
+    pub ending: Ending,
+    /// Steps it took.
+    pub iterations: usize,
+}
+
+impl<'a> Network<'a> {
+    /// Ties the used readings to the unknowns.
+    pub fn new(nominal: &Geometry, unknowns: &'a Unknowns, taken: Vec<&'a Taken>) -> Self {
+        let rows = taken.iter().map(|t| t.reading.components()).sum();
+        Network {
+            nominal: unknowns.read(nominal),
+            geometry: nominal.clone(),
+            by: vec![[0.0; 3]; unknowns.len()],
+            entries: Vec::with_capacity(unknowns.len()),
+            unknowns,
+            taken,
+            rows,
+        }
+    }
+
+    /// The unknowns.
+    pub fn unknown(&self) -> &'a Unknowns {
+        self.unknowns
+    }
+
+    /// The readings that take part.
+    pub fn taken(&self) -> &[&'a Taken] {
+        &self.taken
+    }
+
+    /// Nominal values of the unknowns, mm and rad.
+    pub fn nominal(&self) -> &[f64] {
+        &self.nominal
+    }
+
+    /// Residuals of the readings; the tolerances follow them.
+    pub fn reading_rows(&self) -> usize {
+        self.rows
+    }
+
+    /// The geometry at some values of the unknowns.
+    pub fn geometry_at(&self, x: &[f64]) -> Geometry {
+        let mut geometry = self.geometry.clone();
+        self.unknowns.write(x, &mut geometry);
+        geometry
+    }
+
+    /// Runs the solver from one start.
+    pub fn minimum_from(&mut self, solver: &mut Solver, start: &[f64]) -> Minimum {
+        let solution = solver.solve(self, start);
+        Minimum {
+            x: solution.x.to_vec(),
+            chi2: solution.cost,
+            whitened: solution.residuals.to_vec(),
+            jacobian: solution.jacobian.clone(),
+            factor: solution.factor.clone(),
+            ending: solution.ending,
+            iterations: solution.iterations,
+        }
+    }
+
+    /// S after one run of the solver from a start, and where, without the rest.
+    pub fn cost_from(&mut self, solver: &mut Solver, start: &[f64]) -> (f64, Vec<f64>) {
+        let solution = solver.solve(self, start);
+        (solution.cost, solution.x.to_vec())
+    }
+
+    fn tolerance_rows(&self, x: &[f64], r: &mut [f64]) {
+        let tied = self.unknowns.list.iter().zip(x).zip(&self.nominal);
+        let mut row = self.rows;
+        for (((_, tolerance), x), nominal) in tied {
+            if let Some(t) = tolerance {
+                r[row] = (x - nominal) / t;
+                row += 1;
+            }
+        }
+    }
+}
+
+impl Problem for Network<'_> {
+    fn unknowns(&self) -> usize {
+        self.unknowns.len()
+    }
+
+    fn residuals(&self) -> usize {
+        self.rows + self.unknowns.list.iter().filter(|(_, t)| t.is_some()).count()
+    }
+
+    fn residuals_at(&mut self, x: &[f64], r: &mut [f64]) {
+        self.unknowns.write(x, &mut self.geometry);
+        let nothing = Unknowns::default();
+        let mut row = 0;
+        for taken in &self.taken {
+            let found = taken.reading.evaluate(&self.geometry, &nothing, None);
+            for value in &found.value[..found.count] {
+                r[row] = value / taken.u;
+                row += 1;
+            }
+        }
+        self.tolerance_rows(x, r);
+    }
+
+    fn linearise(&mut self, x: &[f64], r: &mut [f64], jacobian: &mut Tiles) {
+        self.unknowns.write(x, &mut self.geometry);
+        let mut row = 0;
+        for taken in &self.taken {
+            self.by.fill([0.0; 3]);
+            let found = taken
+                .reading
+                .evaluate(&self.geometry, self.unknowns, Some(&mut self.by));
+            let weight = 1.0 / taken.u;
+            for k in 0..found.count {
+                r[row] = found.value[k] * weight;
+                self.entries.clear();
+                self.entries.extend(
+                    self.by
+                        .iter()
+                        .enumerate()
+                        .filter(|(_, d)| d[k] != 0.0)
+                        .map(|(j, d)| (j, d[k] * weight)),
+                );
+                jacobian.set_sparse_row(row, &self.entries);
+                row += 1;
+            }
+        }
+        self.tolerance_rows(x, r);
+        for (j, (_, tolerance)) in self.unknowns.list.iter().enumerate() {
+            if let Some(t) = tolerance {
+                jacobian.set_sparse_row(row, &[(j, 1.0 / t)]);
+                row += 1;
+            }
+        }
+    }
+}

@@ -1,0 +1,218 @@
+//! Where to start: nominal values can be wrong by a hole, a notch or a quarter turn, and S has a
+//! local minimum at each.
+//!
+//! The solver is run from the nominal values and from what the stand-alone fits say; where the
+//! better of the two does not pass the global test, the four quarter turns of every free yaw, of the
+//! index and of a free joint-1 zero are tried in all combinations. The least S wins.
+
+use std::f64::consts::FRAC_PI_2;
+use std::f64::consts::TAU;
+
+use nalgebra::Vector3;
+
+use crate::cell::Geometry;
+use crate::fit::adjust::Minimum;
+use crate::fit::adjust::Network;
+use crate::fit::assess::GLOBAL_LIMIT;
+use crate::fit::chi2::chi2_upper_tail;
+use crate::fit::solve::Problem;
+use crate::fit::solve::Solver;
+use crate::fit::standalone;
+use crate::parameters::Parameter;
+use crate::parameters::ParameterUnit;
+use crate::readings::hints::CountHint;
+use crate::readings::hints::Hints;
+use crate::readings::hints::NotchHint;
+use crate::readings::hints::PairHint;
+
+/// Finds the least S.
+pub fn least(network: &mut Network<'_>) -> Minimum {
+    let mut solver = Solver::new();
+    let nominal = network.nominal().to_vec();
+    let mut best = network.minimum_from(&mut solver, &nominal);
+    if passes(network, best.chi2) {
+        return nearest_branch(network, &mut solver, best);
+    }
+    let alone = from_stand_alone_fits(network);
+    let mut bases = vec![nominal];
+    if let Some(alone) = alone {
+        let other = network.minimum_from(&mut solver, &alone);
+        if better(other.chi2, best.chi2) {
+            best = other;
+        }
+        bases.insert(0, alone);
+    }
+    if !passes(network, best.chi2) {
+        let turning = turning_unknowns(network);
+        let mut start_of_best = None;
+        let mut least = best.chi2;
+        for base in &bases {
+            for code in 0..4_usize.pow(turning.len() as u32) {
+                let mut start = base.clone();
+                let mut rest = code;
+                for j in &turning {
+                    start[*j] += FRAC_PI_2 * (rest % 4) as f64;
+                    rest /= 4;
+                }
+                let (cost, x) = network.cost_from(&mut solver, &start);
+                if better(cost, least) {
+                    least = cost;
+                    start_of_best = Some(x);
+                }
+            }
+        }
+        if let Some(start) = start_of_best {
+            best = network.minimum_from(&mut solver, &start);
+        }
+    }
+    nearest_branch(network, &mut solver, best)
+}
+
+/// Lower by more than rounding.
+fn better(new: f64, old: f64) -> bool {
+    !old.is_finite() || new < old * (1.0 - 1e-9) - 1e-12
+}
+
+fn passes(network: &Network<'_>, chi2: f64) -> bool {
+    let (m, n) = (network.residuals(), network.unknowns());
+    if m > n {
+        chi2_upper_tail(chi2, m - n) >= GLOBAL_LIMIT
+    } else {
+        // Nothing is left over: only a sum near zero says that the start was right.
+        chi2 < 1e-6
+    }
+}
+
+/// Free yaws, the index, a free zero of joint 1: what can be wrong by a quarter turn.
+fn turning_unknowns(network: &Network<'_>) -> Vec<usize> {
+    let turns = |p: &Parameter| match p.spec().pattern {
+        "track.yaw" | "mount.yaw" | "tool.yaw" | "turntable.index" => true,
+        "arm.j#.zero" => p.item() == 0,
+        _ => false,
+    };
+    let list = &network.unknown().list;
+    (0..list.len())
+        .filter(|j| list[*j].1.is_none() && turns(&list[*j].0))
+        .collect()
+}
+
+/// Free angles on the branch nearest the nominal value.
+fn nearest_branch(network: &mut Network<'_>, solver: &mut Solver, mut best: Minimum) -> Minimum {
+    let mut moved = false;
+    for (j, (parameter, tolerance)) in network.unknown().list.iter().enumerate() {
+        let pattern = parameter.spec().pattern;
+        let periodic = parameter.unit() == ParameterUnit::Deg
+            && !pattern.ends_with("lost_motion")
+            && !pattern.contains("ecc_");
+        if periodic && tolerance.is_none() {
+            let turns = ((best.x[j] - network.nominal()[j]) / TAU).round();
+            if turns != 0.0 && turns.is_finite() {
+                best.x[j] -= turns * TAU;
+                moved = true;
+            }
+        }
+    }
+    if moved {
+        let start = best.x.clone();
+        return network.minimum_from(solver, &start);
+    }
+    best
+}
+
+/// Index from the notches, track from the counts, the whole arm from the touches; only free
+/// unknowns are moved. `None` where these fits have nothing to say.
+fn from_stand_alone_fits(network: &Network<'_>) -> Option<Vec<f64>> {
+    let nominal = network.nominal().to_vec();
+    let mut geometry = network.geometry_at(&nominal);
+    let mut hints = Hints::default();
+    for taken in network.taken() {
+        taken.reading.hint(&geometry, &mut hints);
+    }
+    let free = |pattern: &str| {
+        network
+            .unknown()
+            .list
+            .iter()
+            .any(|(p, t)| t.is_none() && p.spec().pattern == pattern)
+    };
+    if let Some(table) = geometry.turntable.as_mut().filter(|_| free("turntable.index")) {
+        if let Ok(found) = standalone::circular::turntable_index(
+            &hints.notches,
+            table.scale_rad,
+            table.switch_rad,
+        ) {
+            table.index_rad = found.index;
+        }
+    }
+    if free("track.x") || free("track.y") || free("track.yaw") {
+        track_from_counts(&mut geometry, &hints.counts);
+    }
+    let mut pairs = Hints::default();
+    for taken in network.taken() {
+        taken.reading.hint(&geometry, &mut pairs);
+    }
+    arm_from_touches(&mut geometry, &pairs.pairs);
+    let mut start = nominal.clone();
+    for (j, (parameter, tolerance)) in network.unknown().list.iter().enumerate() {
+        if tolerance.is_none() {
+            start[j] = parameter.get(&geometry);
+        }
+    }
+    let usable = start != nominal && start.iter().all(|v| v.is_finite());
+    usable.then_some(start)
+}
+
+/// Straight lines through the counts along x and along y: their slopes are the direction.
+fn track_from_counts(geometry: &mut Geometry, counts: &[CountHint]) {
+    let Some(track) = geometry.track.as_mut() else {
+        return;
+    };
+    let line = |along: usize, yaw_rad: f64| {
+        let (s, c) = yaw_rad.sin_cos();
+        let rows: Vec<standalone::line::LineRow> = counts
+            .iter()
+            .filter(|h| h.along == along)
+            .map(|h| {
+                let f = h.feature_mm;
+                let across = [c * f.x - s * f.y, s * f.x + c * f.y][along];
+                standalone::line::LineRow {
+                    reading: h.track,
+                    position: h.position_mm - across,
+                    approach: h.approach,
+                    weight: 1.0,
+                }
+            })
+            .collect();
+        standalone::line::fit(&rows, standalone::line::LineModel::PLAIN).ok()
+    };
+    // The features' places depend a little on the direction: twice is enough for a start.
+    for _ in 0..2 {
+        let yaw = track.mounting.yaw_rad;
+        let (x, y) = (line(0, yaw), line(1, yaw));
+        if let (Some(x), Some(y)) = (&x, &y) {
+            let along = track.scale_mm.signum();
+            track.mounting.yaw_rad = (y.scale.value * along).atan2(x.scale.value * along);
+        }
+        if let Some(x) = x {
+            track.mounting.at_mm.x = x.offset.value;
+        }
+        if let Some(y) = y {
+            track.mounting.at_mm.y = y.offset.value;
+        }
+    }
+}
+
+/// The plate turns and shifts the whole arm until its tips meet the targets best.
+fn arm_from_touches(geometry: &mut Geometry, pairs: &[PairHint]) {
+    let tips: Vec<Vector3<f64>> = pairs.iter().map(|p| p.tip_mm).collect();
+    let targets: Vec<Vector3<f64>> = pairs.iter().map(|p| p.target_mm).collect();
+    let Ok(moved) = standalone::rigid::fit_about_z(&tips, &targets, None) else {
+        return;
+    };
+    let carrier = match geometry.track.as_mut() {
+        Some(track) => &mut track.mounting,
+        None => &mut geometry.mount,
+    };
+    carrier.at_mm = crate::frames::rot_z(moved.yaw) * carrier.at_mm + moved.translation;
+    carrier.yaw_rad += moved.yaw;
+}
