@@ -5,6 +5,7 @@ pub mod fit;
 pub mod frames;
 pub mod kinematics;
 pub mod parameters;
+pub mod points;
 pub mod reach;
 pub mod readings;
 pub mod table;

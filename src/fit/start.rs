@@ -24,6 +24,7 @@ use crate::readings::hints::CountHint;
 use crate::readings::hints::Hints;
 use crate::readings::hints::NotchHint;
 use crate::readings::hints::PairHint;
+use crate::units::Approach;
 
 /// Finds the least S.
 pub fn least(network: &mut Network<'_>) -> Minimum {
@@ -136,8 +137,9 @@ fn from_stand_alone_fits(network: &Network<'_>) -> Option<Vec<f64>> {
             .any(|(p, t)| t.is_none() && p.spec().pattern == pattern)
     };
     if let Some(table) = geometry.turntable.as_mut().filter(|_| free("turntable.index")) {
+        let rows: Vec<_> = hints.notches.iter().map(notch_row).collect();
         if let Ok(found) = standalone::circular::turntable_index(
-            &hints.notches,
+            &rows,
             table.scale_rad,
             table.switch_rad,
         ) {
@@ -178,7 +180,7 @@ fn track_from_counts(geometry: &mut Geometry, counts: &[CountHint]) {
                 standalone::line::LineRow {
                     reading: h.track,
                     position: h.position_mm - across,
-                    approach: h.approach,
+                    approach: side(h.approach),
                     weight: 1.0,
                 }
             })
@@ -215,4 +217,21 @@ fn arm_from_touches(geometry: &mut Geometry, pairs: &[PairHint]) {
     };
     carrier.at_mm = crate::frames::rot_z(moved.yaw) * carrier.at_mm + moved.translation;
     carrier.yaw_rad += moved.yaw;
+}
+
+fn side(approach: Approach) -> standalone::Approach {
+    match approach {
+        Approach::Up => standalone::Approach::Rising,
+        Approach::Down => standalone::Approach::Falling,
+        Approach::Unnoted => standalone::Approach::Unknown,
+    }
+}
+
+fn notch_row(hint: &NotchHint) -> standalone::circular::NotchRow {
+    standalone::circular::NotchRow {
+        notch: hint.angle_rad,
+        reading: hint.table,
+        approach: side(hint.approach),
+        weight: 1.0,
+    }
 }

@@ -15,13 +15,13 @@ use crate::readings::Kind;
 use crate::readings::ResidualUnit;
 use crate::readings::Residuals;
 use crate::readings::Setting;
+use crate::readings::joint_readings;
 use crate::readings::stand::Stand;
 use crate::readings::stand::direction_motions;
 use crate::readings::stand::heading_motions;
 use crate::readings::stand::left_of;
 use crate::table::Columns;
 use crate::table::Row;
-use crate::table::common::joints;
 use crate::units::Angle;
 
 /// What carries the direction.
@@ -115,10 +115,15 @@ impl Kind for Attitude {
             .text("axis")
             .required()
             .text("toward")
+            .optional()
             .text("by")
+            .optional()
             .angle("angle")
+            .optional()
             .number("track")
+            .optional()
             .joints(cell.joints.len())
+            .optional()
     }
 
     fn default_u(cell: &Cell) -> f64 {
@@ -154,7 +159,7 @@ impl Kind for Attitude {
         let (sense, body) = (sense?, body?);
         let all = cell.joints.len();
         let needed = Self::joints_needed(sense, body, all);
-        let readings = joints(row, FIRST_JOINT, all, needed);
+        let joints = joint_readings(row, FIRST_JOINT, cell, needed);
         Some(Attitude {
             sense,
             body,
@@ -163,7 +168,7 @@ impl Kind for Attitude {
             angle_rad,
             stand: Stand {
                 track,
-                joints: readings?,
+                joints,
                 ..Stand::default()
             },
         })

@@ -12,11 +12,11 @@ use crate::readings::Kind;
 use crate::readings::ResidualUnit;
 use crate::readings::Residuals;
 use crate::readings::Setting;
+use crate::readings::joint_readings;
 use crate::readings::stand::Stand;
 use crate::readings::stand::point_motions;
 use crate::table::Columns;
 use crate::table::Row;
-use crate::table::common::joints;
 
 /// A point of the arm whose height can be taken.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -88,10 +88,13 @@ impl Kind for Height {
             .text("of")
             .required()
             .text("over")
+            .optional()
             .length("height")
             .required()
             .number("track")
+            .optional()
             .joints(cell.joints.len())
+            .optional()
     }
 
     fn default_u(cell: &Cell) -> f64 {
@@ -129,7 +132,7 @@ impl Kind for Height {
                 "write over what the height was taken",
             );
         }
-        let height_mm = row.needed_length(HEIGHT, "the height that was taken");
+        let height_mm = row.needed_length_mm(HEIGHT, "the height that was taken");
         let track = match &cell.nominal.track {
             Some(_) => row.needed_number(TRACK, "the reading of the track"),
             None => Some(row.number(TRACK).unwrap_or(0.0)),
@@ -143,14 +146,14 @@ impl Kind for Height {
             );
         }
         let needed = of.carried_by(all).max(over.unwrap_or(0));
-        let readings = joints(row, FIRST_JOINT, all, needed);
+        let joints = joint_readings(row, FIRST_JOINT, cell, needed);
         Some(Height {
             of,
             over,
             height_mm: height_mm?,
             stand: Stand {
                 track: track?,
-                joints: readings?,
+                joints,
                 ..Stand::default()
             },
         })

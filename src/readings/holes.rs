@@ -64,12 +64,15 @@ impl Kind for HoleCount {
             .text("along")
             .required()
             .text("from")
+            .optional()
             .number("count")
             .required()
             .length("gap")
+            .optional()
             .number("track")
             .required()
             .text("approach")
+            .optional()
     }
 
     fn default_u(cell: &Cell) -> f64 {
@@ -106,7 +109,7 @@ impl Kind for HoleCount {
         let count = row.needed_number(COUNT, "the number of pitches counted");
         let gap_mm = row.length_mm(GAP).unwrap_or(0.0);
         let track = row.needed_number(TRACK, "the reading of the track");
-        let approach = approach(row, APPROACH, None)?;
+        let approach = approach(row, APPROACH);
         if cell.nominal.track.is_none() {
             row.reject(
                 TRACK,

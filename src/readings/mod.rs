@@ -13,12 +13,17 @@ mod touch;
 use crate::cell::Cell;
 use crate::cell::Geometry;
 use crate::diagnose::Problems;
+use crate::kinematics::MAX_JOINTS;
 use crate::parameters::Unknowns;
 use crate::readings::hints::Hints;
 use crate::table::Columns;
 use crate::table::Row;
 use crate::table::Table;
+use crate::table::Unit;
 use crate::table::common::Use;
+use crate::table::common::joints;
+use crate::table::common::uncertainty;
+use crate::table::common::use_row;
 
 pub use attitude::Attitude;
 pub use height::Height;
@@ -120,6 +125,10 @@ pub trait Kind: Sized {
     fn heading_joints(&self) -> Option<&stand::Stand> {
         None
     }
+    /// Lost motion of joint 1 that it shows, rad.
+    fn joint_1_play_rad(&self, _geometry: &Geometry) -> Option<f64> {
+        None
+    }
     /// What it says by itself about where things stand, as a start for the adjustment.
     fn hint(&self, _geometry: &Geometry, _hints: &mut Hints) {}
     /// Residuals at the values of `geometry`; `by`, where given, is zeroed and gets the derivatives.
@@ -167,6 +176,10 @@ macro_rules! kinds {
             pub fn heading_joints(&self) -> Option<&stand::Stand> {
                 match self { $(Reading::$kind(r) => r.heading_joints(),)* }
             }
+            /// Lost motion of joint 1 that it shows, rad.
+            pub fn joint_1_play_rad(&self, geometry: &Geometry) -> Option<f64> {
+                match self { $(Reading::$kind(r) => r.joint_1_play_rad(geometry),)* }
+            }
             /// What it says by itself about where things stand.
             pub fn hint(&self, geometry: &Geometry, hints: &mut Hints) {
                 match self { $(Reading::$kind(r) => r.hint(geometry, hints),)* }
@@ -208,6 +221,17 @@ kinds! {
     Height,
 }
 
+/// Joint readings of a row, the first `needed` of which must be there; the others are 0 if empty.
+fn joint_readings(
+    row: &mut Row<'_>,
+    first: usize,
+    cell: &Cell,
+    needed: usize,
+) -> [f64; MAX_JOINTS] {
+    let why = "the reading of the joint, for what was measured";
+    joints(row, first, cell.joints.len(), needed, why).map(Option::unwrap_or_default)
+}
+
 /// A reading as it was taken: where it stands and how sure it is.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Taken {
@@ -230,19 +254,21 @@ fn read_kind<K: Kind>(
     problems: &mut Problems,
     wrap: fn(K) -> Reading,
 ) -> Vec<Taken> {
-    let columns = crate::table::common::with_common(K::columns(setting.cell), match K::UNIT {
-        ResidualUnit::Mm => crate::table::Unit::Mm,
-        ResidualUnit::Deg => crate::table::Unit::Deg,
-    });
+    let unit = match K::UNIT {
+        ResidualUnit::Mm => Unit::Mm,
+        ResidualUnit::Deg => Unit::Deg,
+    };
+    let columns = K::columns(setting.cell).bookkeeping(unit);
+    let (u_slot, use_slot) = (columns.slot("u"), columns.slot("use"));
     let Some(table) = Table::read(name, bytes, &columns, problems) else {
         return Vec::new();
     };
     let mut taken = Vec::new();
     table.for_each(problems, |row| {
-        let used = crate::table::common::use_of(row);
-        let u = crate::table::common::uncertainty(row, K::default_u(setting.cell));
+        let used = use_row(row, use_slot);
+        let u = uncertainty(row, u_slot, unit, K::default_u(setting.cell));
         let understood = K::understand(row, setting);
-        if let (Some(kind), Some(used), Some(u), false) = (understood, used, u, row.is_bad()) {
+        if let (Some(kind), false) = (understood, row.is_bad()) {
             let more = kind.widening(setting.cell);
             taken.push(Taken {
                 line: row.line(),

@@ -18,7 +18,7 @@ use crate::readings::Setting;
 use crate::readings::stand::Stand;
 use crate::table::Columns;
 use crate::table::Row;
-use crate::table::common::approach;
+use crate::table::common::approach_of_table;
 use crate::units::Approach;
 use crate::units::Reading;
 use crate::units::wrap_rad;
@@ -50,6 +50,7 @@ impl Kind for NotchReading {
             .number("table")
             .required()
             .text("approach")
+            .optional()
     }
 
     fn default_u(cell: &Cell) -> f64 {
@@ -69,7 +70,7 @@ impl Kind for NotchReading {
         };
         let notch = row.needed_number(NOTCH, "the number of the notch at the switch");
         let reading = row.needed_number(TABLE, "the reading of the turntable");
-        let approach = approach(row, APPROACH, Some(table.scale_rad))?;
+        let approach = approach_of_table(row, APPROACH, table.scale_rad);
         if approach == Approach::Unnoted && setting.solves("turntable.lost_motion") {
             row.reject(
                 APPROACH,

@@ -17,6 +17,7 @@ use crate::readings::ResidualUnit;
 use crate::readings::Residuals;
 use crate::readings::Setting;
 use crate::readings::Target;
+use crate::readings::joint_readings;
 use crate::readings::stand::Stand;
 use crate::readings::stand::heading_motions;
 use crate::readings::stand::left_of;
@@ -24,7 +25,7 @@ use crate::readings::stand::point_motions;
 use crate::table::Columns;
 use crate::table::Row;
 use crate::table::common::approach;
-use crate::table::common::joints;
+use crate::table::common::approach_of_table;
 
 /// One row of `touch.csv`.
 #[derive(Debug, Clone, PartialEq)]
@@ -54,18 +55,6 @@ const APPROACH_TRACK: usize = 9;
 const APPROACH_TABLE: usize = 10;
 const FIRST_JOINT: usize = 11;
 
-impl Touch {
-    /// Lost motion of joint 1 that the play seen at the pin means: `(left + right) / ρ` rad, ρ being
-    /// the horizontal distance of the tip from joint 1's axis point. `None` where no play was noted.
-    pub fn joint_1_play_rad(&self, geometry: &Geometry) -> Option<f64> {
-        let (left, right) = self.play_mm?;
-        let arm = self.stand.arm(geometry, geometry.joints.len());
-        let out = arm.tip_mm - arm.joints[0].point_mm;
-        let distance = out.x.hypot(out.y);
-        (distance > 1e-9).then(|| (left + right) / distance)
-    }
-}
-
 impl Kind for Touch {
     const FILE: &'static str = "touch.csv";
     const WORDS: &'static str = "touch";
@@ -76,15 +65,25 @@ impl Kind for Touch {
             .text("target")
             .required()
             .number("track")
+            .optional()
             .number("table")
+            .optional()
             .length("dx")
+            .optional()
             .length("dy")
+            .optional()
             .length("dz")
+            .optional()
             .length("left")
+            .optional()
             .length("right")
+            .optional()
             .text("axes")
+            .optional()
             .text("approach_track")
+            .optional()
             .text("approach_table")
+            .optional()
             .joints(cell.joints.len())
     }
 
@@ -106,7 +105,7 @@ impl Kind for Touch {
             }
             _ => Some(row.number(TABLE).unwrap_or(0.0)),
         };
-        let readings = joints(row, FIRST_JOINT, cell.joints.len(), cell.joints.len());
+        let joints = joint_readings(row, FIRST_JOINT, cell, cell.joints.len());
         let mut offset_mm = Vector3::zeros();
         for axis in 0..3 {
             offset_mm[axis] = row.length_mm(DX + axis).unwrap_or(0.0);
@@ -127,9 +126,9 @@ impl Kind for Touch {
             }
         };
         let axes = axes_of(row);
-        let track_approach = approach(row, APPROACH_TRACK, None)?;
+        let track_approach = approach(row, APPROACH_TRACK);
         let table_scale = cell.nominal.turntable.map(|t| t.scale_rad);
-        let table_approach = approach(row, APPROACH_TABLE, Some(table_scale.unwrap_or(1.0)))?;
+        let table_approach = approach_of_table(row, APPROACH_TABLE, table_scale.unwrap_or(1.0));
         Some(Touch {
             target: target?,
             frame: frame?,
@@ -141,7 +140,7 @@ impl Kind for Touch {
                 track_approach,
                 table: table?,
                 table_approach,
-                joints: readings?,
+                joints,
             },
         })
     }
@@ -156,6 +155,16 @@ impl Kind for Touch {
 
     fn heading_joints(&self) -> Option<&Stand> {
         self.play_mm.map(|_| &self.stand)
+    }
+
+    /// `(left + right) / ρ` rad, ρ being the horizontal distance of the tip from joint 1's axis
+    /// point. `None` where no play was noted.
+    fn joint_1_play_rad(&self, geometry: &Geometry) -> Option<f64> {
+        let (left, right) = self.play_mm?;
+        let arm = self.stand.arm(geometry, geometry.joints.len());
+        let out = arm.tip_mm - arm.joints[0].point_mm;
+        let distance = out.x.hypot(out.y);
+        (distance > 1e-9).then(|| (left + right) / distance)
     }
 
     fn hint(&self, geometry: &Geometry, hints: &mut Hints) {

@@ -1,0 +1,279 @@
+//! The JSON document of a registration: full precision, millimetres and degrees.
+
+use serde::Deserialize;
+use serde::Serialize;
+
+use crate::fit::assess::Tested;
+use crate::fit::identify::FreeDirection;
+use crate::parameters::Unknowns;
+use crate::registration::Bench;
+use crate::registration::Outcome;
+use crate::registration::Registration;
+
+/// `register --json`.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Document {
+    /// Name of the cell.
+    pub cell: String,
+    /// The unknowns.
+    pub parameters: Vec<ParameterDocument>,
+    /// In the order and units of `parameters`.
+    pub covariance: Vec<Vec<f64>>,
+    /// S at the result.
+    pub chi2: Option<f64>,
+    /// Residuals minus unknowns.
+    pub dof: Option<usize>,
+    /// √(S/dof).
+    pub sigma0: Option<f64>,
+    /// P(χ² ≥ S).
+    pub p_value: Option<f64>,
+    /// Every residual.
+    pub readings: Vec<ReadingDocument>,
+    /// Rows with `use = no`.
+    pub left_out: Vec<PlaceDocument>,
+    /// Play of joint 1 seen at touches.
+    pub play: Vec<PlayDocument>,
+    /// Combinations that only tolerances settle.
+    pub by_tolerance_only: Vec<DirectionDocument>,
+    /// Combinations that nothing settles.
+    pub undetermined: Vec<DirectionDocument>,
+    /// u95 at the points.
+    pub points: Vec<PointDocument>,
+    /// accepted, look or undetermined.
+    pub verdict: String,
+}
+
+/// One unknown.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ParameterDocument {
+    /// Its name.
+    pub name: String,
+    /// Solved value.
+    pub value: Option<f64>,
+    /// Standard uncertainty.
+    pub u: Option<f64>,
+    /// mm, deg, mm/unit or deg/unit.
+    pub unit: String,
+    /// Nominal value.
+    pub nominal: f64,
+    /// Tolerance of the nominal value; null if free.
+    pub tolerance: Option<f64>,
+    /// Redundancy of its tolerance row.
+    pub redundancy: Option<f64>,
+    /// Standardised residual of its tolerance row.
+    pub standardized: Option<f64>,
+    /// Whether its tolerance row is suspect.
+    pub suspect: bool,
+    /// Whether the readings say almost nothing of it.
+    pub weak: bool,
+}
+
+/// One residual.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ReadingDocument {
+    /// File.
+    pub file: String,
+    /// Physical line.
+    pub line: usize,
+    /// x, y, z for a touch.
+    pub component: Option<String>,
+    /// mm or degrees.
+    pub residual: f64,
+    /// mm or deg.
+    pub unit: String,
+    /// Standard uncertainty as used.
+    pub u: f64,
+    /// 0 to 1.
+    pub redundancy: f64,
+    /// Standardised residual.
+    pub standardized: Option<f64>,
+    /// Smallest error noticed with 80 % power.
+    pub detectable: Option<f64>,
+    /// Whether it does not fit.
+    pub suspect: bool,
+    /// Likely cause.
+    pub cause: Option<serde_json::Value>,
+}
+
+/// A row of a file.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PlaceDocument {
+    /// File.
+    pub file: String,
+    /// Physical line.
+    pub line: usize,
+}
+
+/// Play at a touch.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PlayDocument {
+    /// File.
+    pub file: String,
+    /// Physical line.
+    pub line: usize,
+    /// Which joint.
+    pub joint: String,
+    /// Degrees.
+    pub lost_motion_deg: f64,
+}
+
+/// A combination of parameters.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct DirectionDocument {
+    /// Parameters with their shares, largest first.
+    pub parameters: Vec<ShareDocument>,
+}
+
+/// A parameter's share of a combination.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ShareDocument {
+    /// Name.
+    pub name: String,
+    /// Squared component.
+    pub share: f64,
+}
+
+/// How sure the tip is at a point.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PointDocument {
+    /// Name.
+    pub name: String,
+    /// plate or platter.
+    pub frame: String,
+    /// Whether it was taught by driving there.
+    pub taught: bool,
+    /// mm; null where it cannot be reached.
+    pub u95_mm: Option<f64>,
+    /// Why it cannot be reached.
+    pub unreachable: Option<String>,
+}
+
+/// The document of a registration.
+pub fn document(bench: &Bench, unknowns: &Unknowns, registration: &Registration) -> Document {
+    let nominal = unknowns.read(&bench.cell.nominal);
+    let directions = |free: &[FreeDirection]| -> Vec<DirectionDocument> {
+        let share = |(j, share): &(usize, f64)| ShareDocument {
+            name: bench.cell.solve[*j].name.clone(),
+            share: *share,
+        };
+        free.iter()
+            .map(|d| DirectionDocument {
+                parameters: d.shares.iter().map(share).collect(),
+            })
+            .collect()
+    };
+    let mut parameters: Vec<ParameterDocument> = Vec::new();
+    for (j, (parameter, tolerance)) in unknowns.list.iter().enumerate() {
+        let unit = parameter.unit();
+        parameters.push(ParameterDocument {
+            name: bench.cell.solve[j].name.clone(),
+            value: None,
+            u: None,
+            unit: unit.as_str().to_owned(),
+            nominal: nominal[j] / unit.in_code(),
+            tolerance: tolerance.map(|t| t / unit.in_code()),
+            redundancy: None,
+            standardized: None,
+            suspect: false,
+            weak: false,
+        });
+    }
+    let place = |file: &str, line: usize| PlaceDocument {
+        file: format!("readings/{file}"),
+        line,
+    };
+    let left_out = bench.taken.iter().filter(|t| !t.used);
+    let mut document = Document {
+        cell: bench.cell.name.clone(),
+        parameters,
+        covariance: Vec::new(),
+        chi2: None,
+        dof: None,
+        sigma0: None,
+        p_value: None,
+        readings: Vec::new(),
+        left_out: left_out.map(|t| place(t.reading.file(), t.line)).collect(),
+        play: Vec::new(),
+        by_tolerance_only: Vec::new(),
+        undetermined: Vec::new(),
+        points: Vec::new(),
+        verdict: registration.verdict.as_str().to_owned(),
+    };
+    let determined = match &registration.outcome {
+        Outcome::Determined(determined) => determined,
+        Outcome::Undetermined(free) => {
+            document.undetermined = directions(free);
+            return document;
+        }
+        Outcome::Failed(_) => return document,
+    };
+    let assessment = &determined.assessment;
+    let units: Vec<f64> = unknowns.list.iter().map(|(p, _)| p.unit().in_code()).collect();
+    for (j, (shown, found)) in document.parameters.iter_mut().zip(&assessment.found).enumerate() {
+        shown.value = Some(found.value / units[j]);
+        shown.u = Some(found.u / units[j]);
+        shown.weak = found.weak;
+        if let Some(test) = &found.tolerance {
+            shown.redundancy = Some(test.redundancy);
+            shown.standardized = test.standardized;
+            shown.suspect = test.suspect;
+        }
+    }
+    let covariance = &assessment.covariance;
+    document.covariance = (0..units.len())
+        .map(|i| {
+            let row = (0..units.len()).map(|j| covariance[(i, j)] / (units[i] * units[j]));
+            row.collect()
+        })
+        .collect();
+    document.chi2 = Some(assessment.chi2);
+    document.dof = Some(assessment.dof);
+    document.sigma0 = assessment.sigma0;
+    document.p_value = assessment.p_value;
+    document.by_tolerance_only = directions(&assessment.by_tolerance_only);
+    let mut tests = assessment.readings.iter();
+    for taken in bench.taken.iter().filter(|t| t.used) {
+        for (component, test) in (0..taken.reading.components()).zip(tests.by_ref()) {
+            document.readings.push(reading(taken, component, test));
+        }
+    }
+    document.play = determined
+        .play
+        .iter()
+        .map(|p| PlayDocument {
+            file: format!("readings/{}", p.file),
+            line: p.line,
+            joint: "j1".to_owned(),
+            lost_motion_deg: p.lost_motion_rad.to_degrees(),
+        })
+        .collect();
+    document.points = determined
+        .points
+        .iter()
+        .map(|p| PointDocument {
+            name: p.name.clone(),
+            frame: p.frame.as_str().to_owned(),
+            taught: p.taught,
+            u95_mm: p.u95_mm,
+            unreachable: p.unreachable.clone(),
+        })
+        .collect();
+    document
+}
+
+fn reading(taken: &crate::readings::Taken, component: usize, test: &Tested) -> ReadingDocument {
+    let unit = taken.reading.unit();
+    ReadingDocument {
+        file: format!("readings/{}", taken.reading.file()),
+        line: taken.line,
+        component: taken.reading.component(component).map(str::to_owned),
+        residual: test.residual / unit.in_code(),
+        unit: unit.as_str().to_owned(),
+        u: test.u / unit.in_code(),
+        redundancy: test.redundancy,
+        standardized: test.standardized,
+        detectable: test.detectable.map(|d| d / unit.in_code()),
+        suspect: test.suspect,
+        cause: None,
+    }
+}

@@ -1,0 +1,249 @@
+//! A registration: the adjustment of a whole cell, held against what was to be reached.
+
+mod bench;
+mod document;
+
+pub use bench::Bench;
+pub use bench::check_headings;
+pub use bench::resolve_unknowns;
+pub use document::Document;
+pub use document::ParameterDocument;
+pub use document::ReadingDocument;
+pub use document::document;
+
+use crate::cell::Belongs;
+use crate::cell::Geometry;
+use crate::fit::adjust::Network;
+use crate::fit::assess::Assessment;
+use crate::fit::assess::NoRegistration;
+use crate::fit::assess::assess;
+use crate::fit::identify::FreeDirection;
+use crate::fit::solve::Ending;
+use crate::fit::spread::Spread;
+use crate::fit::start::least;
+use crate::parameters::Unknowns;
+use crate::reach::Grid;
+use crate::reach::Solver;
+use crate::reach::Wanted;
+use crate::reach::recommend;
+use crate::readings::Taken;
+use crate::readings::stand::Stand;
+
+/// Whether the registration can be used as it is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Verdict {
+    /// dof > 0, nothing suspect, the global test holds, every tolerance of `[accept]` is met.
+    Accepted,
+    /// A person must look at something.
+    Look,
+    /// The readings do not settle all unknowns; there is no registration.
+    Undetermined,
+}
+
+impl Verdict {
+    /// As written in JSON.
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Verdict::Accepted => "accepted",
+            Verdict::Look => "look",
+            Verdict::Undetermined => "undetermined",
+        }
+    }
+}
+
+/// Play of joint 1 as a touch showed it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlaySeen {
+    /// File of the reading.
+    pub file: &'static str,
+    /// Its line.
+    pub line: usize,
+    /// Lost motion of joint 1, rad.
+    pub lost_motion_rad: f64,
+}
+
+/// How sure the tip is at one point of `points.csv` or `taught.csv`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PointCheck {
+    /// The point.
+    pub name: String,
+    /// Its frame.
+    pub frame: Belongs,
+    /// Whether it comes from `taught.csv`.
+    pub taught: bool,
+    /// u95 of the tip there, mm; `None` where the point cannot be reached.
+    pub u95_mm: Option<f64>,
+    /// Why it cannot be reached, if so.
+    pub unreachable: Option<String>,
+}
+
+/// What came out.
+#[derive(Debug, Clone)]
+pub enum Outcome {
+    /// There is a registration.
+    Determined(Box<Determined>),
+    /// There is none: these combinations are settled by nothing.
+    Undetermined(Vec<FreeDirection>),
+    /// The numbers ran away.
+    Failed(String),
+}
+
+/// A registration and what was made of it.
+#[derive(Debug, Clone)]
+pub struct Determined {
+    /// Unknowns, tests, covariance.
+    pub assessment: Assessment,
+    /// The geometry with the unknowns at their solved values.
+    pub geometry: Geometry,
+    /// Play seen at touches.
+    pub play: Vec<PlaySeen>,
+    /// u95 at the points.
+    pub points: Vec<PointCheck>,
+    /// Whether every tolerance of `[accept]` is met.
+    pub within_accept: bool,
+    /// How the solver ended.
+    pub ending: Ending,
+    /// Iterations of the last run.
+    pub iterations: usize,
+}
+
+/// A cell's registration.
+#[derive(Debug, Clone)]
+pub struct Registration {
+    /// What came out.
+    pub outcome: Outcome,
+    /// accepted, look or undetermined.
+    pub verdict: Verdict,
+}
+
+/// Solves a cell and judges the result.
+pub fn register(bench: &Bench, unknowns: &Unknowns) -> Registration {
+    let used: Vec<&Taken> = bench.taken.iter().filter(|t| t.used).collect();
+    let mut network = Network::new(&bench.cell.nominal, unknowns, used);
+    let minimum = least(&mut network);
+    if !minimum.chi2.is_finite() {
+        return failed(format!("the adjustment broke down: {}", minimum.ending));
+    }
+    let assessment = match assess(&network, &minimum) {
+        Ok(assessment) => assessment,
+        Err(NoRegistration::Undetermined(free)) => {
+            return Registration {
+                outcome: Outcome::Undetermined(free),
+                verdict: Verdict::Undetermined,
+            };
+        }
+        Err(NoRegistration::NotFinite) => {
+            return failed("a derivative or a covariance is not a finite number".to_owned());
+        }
+    };
+    let geometry = network.geometry_at(&minimum.x);
+    let points = check_points(bench, &geometry, unknowns, &assessment);
+    let within_accept = bench
+        .cell
+        .accept
+        .tip_mm
+        .is_none_or(|limit| points.iter().all(|p| p.u95_mm.is_none_or(|u| u <= limit)));
+    let converged = minimum.ending == Ending::Converged
+        || matches!(minimum.ending, Ending::NoDownhillStep { offset, .. } if offset < 1e-6);
+    let accepted = assessment.dof > 0
+        && !assessment.any_suspect()
+        && assessment.global_test_holds()
+        && within_accept
+        && converged;
+    let determined = Determined {
+        play: play_seen(bench, &geometry),
+        assessment,
+        geometry,
+        points,
+        within_accept,
+        ending: minimum.ending,
+        iterations: minimum.iterations,
+    };
+    Registration {
+        outcome: Outcome::Determined(Box::new(determined)),
+        verdict: if accepted { Verdict::Accepted } else { Verdict::Look },
+    }
+}
+
+fn failed(why: String) -> Registration {
+    Registration {
+        outcome: Outcome::Failed(why),
+        verdict: Verdict::Undetermined,
+    }
+}
+
+fn play_seen(bench: &Bench, geometry: &Geometry) -> Vec<PlaySeen> {
+    let used = bench.taken.iter().filter(|t| t.used);
+    used.filter_map(|t| {
+        Some(PlaySeen {
+            file: t.reading.file(),
+            line: t.line,
+            lost_motion_rad: t.reading.joint_1_play_rad(geometry)?,
+        })
+    })
+    .collect()
+}
+
+/// u95 at each taught point (its own readings) and at each given point (where `recommend` puts it).
+fn check_points(
+    bench: &Bench,
+    geometry: &Geometry,
+    unknowns: &Unknowns,
+    assessment: &Assessment,
+) -> Vec<PointCheck> {
+    let spread = Spread::new(geometry, unknowns, &assessment.covariance);
+    let mut checks = Vec::new();
+    for point in &bench.taught {
+        checks.push(PointCheck {
+            name: point.name.clone(),
+            frame: point.frame,
+            taught: true,
+            u95_mm: Some(spread.at(&point.stand, point.frame).u95_mm),
+            unreachable: None,
+        });
+    }
+    if bench.points.is_empty() {
+        return checks;
+    }
+    let solver = Solver::new(&bench.cell, geometry);
+    for point in &bench.points {
+        let wanted = Wanted {
+            frame: point.frame,
+            at_mm: point.at_mm,
+            elevation_rad: point.elevation_rad,
+            azimuth_rad: point.azimuth_rad,
+            roll_rad: point.roll_rad,
+        };
+        let (u95_mm, unreachable) = match best_stand(&solver, &wanted, bench, geometry) {
+            Ok(stand) => (Some(spread.at(&stand, point.frame).u95_mm), None),
+            Err(why) => (None, Some(why)),
+        };
+        checks.push(PointCheck {
+            name: point.name.clone(),
+            frame: point.frame,
+            taught: false,
+            u95_mm,
+            unreachable,
+        });
+    }
+    checks
+}
+
+/// The station and posture that `reach` recommends for a point, over its default grid.
+fn best_stand(
+    solver: &Solver<'_>,
+    wanted: &Wanted,
+    bench: &Bench,
+    geometry: &Geometry,
+) -> Result<Stand, String> {
+    let grid = Grid::default_for(&bench.cell, geometry, wanted).map_err(|e| e.to_string())?;
+    let best = recommend(solver, wanted, &grid).map_err(|e| e.to_string())?;
+    let (station, solution) = best.ok_or_else(|| "out of reach from every station".to_owned())?;
+    let mut stand = Stand {
+        track: station.track.unwrap_or(0.0),
+        table: station.table.unwrap_or(0.0),
+        ..Stand::default()
+    };
+    stand.joints[..solution.readings.len()].copy_from_slice(&solution.readings);
+    Ok(stand)
+}
