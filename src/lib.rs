@@ -8,5 +8,6 @@ pub mod parameters;
 pub mod points;
 pub mod reach;
 pub mod readings;
+pub mod registration;
 pub mod table;
 pub mod units;
