@@ -131,7 +131,12 @@ mod tests {
     #[test]
     fn wrapping_keeps_the_half_open_range() {
         // By hand: 190° is −170°, −180° stays, 180° becomes −180°.
-        for (from, to) in [(190.0, -170.0), (-180.0, -180.0), (180.0, -180.0), (725.0, 5.0)] {
+        for (from, to) in [
+            (190.0, -170.0),
+            (-180.0, -180.0),
+            (180.0, -180.0),
+            (725.0, 5.0),
+        ] {
             let got = Angle::deg(from).wrapped().as_deg();
             assert!((got - to).abs() < 1e-12, "{from} -> {got}, expected {to}");
         }
