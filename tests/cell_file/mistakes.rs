@@ -1,0 +1,137 @@
+//! One slip in the whole example each. `‸` stands before the character that the message points at.
+
+use crate::WHOLE;
+use crate::read;
+
+/// What is replaced, by what, the field that is named, words of the message.
+type Slip = (
+    &'static str,
+    &'static str,
+    &'static str,
+    &'static [&'static str],
+);
+
+#[rustfmt::skip]
+const SLIPS: &[Slip] = &[
+    // Keys and tables that are unknown, missing or there twice.
+    ("columns = 30", "‸colums = 30", "plate.colums", &["unknown key `colums`", "did you mean `columns`?"]),
+    ("pitch_mm = 50.0", "‸pich_in = 2", "plate.pich_in", &["did you mean `pitch_in`?"]),
+    ("yaw_deg = 0.25", "‸yaw = 0.25", "track.yaw", &["did you mean `yaw_deg`?"]),
+    ("[instruments]", "[‸intruments]", "intruments", &["the file", "did you mean `instruments`?"]),
+    ("[accept]", "[‸zebra]", "zebra", &["`zebra`", "`accept`", "remove the key"]),
+    ("format = 1\n", "‸", "format", &["no `format` in the file", "`format = 1`"]),
+    ("name = \"tile glazing bench\"\n", "", "name", &["no `name`", "add it"]),
+    ("[plate]\npitch_mm = 50.0 ", "‸[plate]\n# ", "plate.pitch_mm", &["no `pitch_mm` in [plate]", "pitch_x_mm"]),
+    ("[plate]\npitch_mm", "‸[plate]\npitch_x_mm", "plate.pitch_y_mm", &["no `pitch_y_mm`"]),
+    ("[plate]\npitch_mm", "‸[plate]\npitch_y_in", "plate.pitch_x_mm", &["no `pitch_x_mm`", "`pitch_x_in`"]),
+    ("[turntable]\nat_mm", "‸[turntable]\n#", "turntable.at_mm", &["no `at_mm` in [turntable]", "`at_in`"]),
+    ("[[arm.joint]]\nname = \"elbow\"\naxis", "‸[[arm.joint]]\nname = \"elbow\"\n#", "arm.joint[3].axis", &["no `axis` in [arm.joint[3]]"]),
+    ("columns = 30", "‸pitch_in = 2\ncolumns = 30", "plate.pitch_in", &["both `pitch_mm` and `pitch_in`"]),
+    ("columns = 30", "‸pitch_x_mm = 2\ncolumns = 30", "plate.pitch_x_mm", &["both `pitch_mm` and `pitch_x_mm`"]),
+    ("yaw_deg = 0.25", "‸at_in = [1, 2, 3]", "track.at_in", &["both `at_mm` and `at_in`", "only one"]),
+    ("tilt_x_deg = 0.0", "tilt_x_deg = 0.0\nnotch_angles_deg = [0]", "turntable.notches", &["both `notch_angles_deg` and `notches`"]),
+    ("hole = [3, 2]", "hole = [3, 2], ‸at_mm = [0, 0, 0]", "marks.pins.at_mm", &["both `hole` and `at_mm`"]),
+    ("hole = [3, 2]", "", "marks.pins.hole", &["no `hole` in [marks.pins]", "`at_mm`"]),
+    ("rows = 16", "rows = 16\n‸rows = 17", "", &["`rows` for the second time", "remove one"]),
+    ("[mount]", "[‸plate]\n[mount]", "", &["`plate` for the second time"]),
+    // Kinds of values.
+    ("columns = 30", "columns = ‸\"30\"", "plate.columns", &["a text: `\"30\"`", "whole number", "without quotes"]),
+    ("columns = 30", "columns = ‸30.0", "plate.columns", &["`30.0`", "without a decimal point"]),
+    ("rows = 16", "rows = ‸0", "plate.rows", &["`0`", "whole number from 1"]),
+    ("pitch_mm = 50.0", "pitch_mm = ‸\"50\"", "plate.pitch_mm", &["a text", "a number"]),
+    ("pitch_mm = 50.0", "pitch_mm = ‸0", "plate.pitch_mm", &["`0`", "above 0"]),
+    ("pitch_mm = 50.0", "pitch_mm = ‸inf", "plate.pitch_mm", &["`inf`", "finite"]),
+    ("yaw_deg = 0.25", "yaw_deg = ‸nan", "track.yaw_deg", &["`nan`", "finite"]),
+    ("yaw_deg = 0.25", "yaw_deg = ‸1e400", "track.yaw_deg", &["`1e400`", "finite"]),
+    ("yaw_deg = 0.25", "yaw_deg = ‸true", "track.yaw_deg", &["a yes or no", "a number"]),
+    ("yaw_deg = 0.25", "yaw_deg = ‸[1]", "track.yaw_deg", &["a list: `[1]`", "a number"]),
+    ("at_mm = [0.0, 0.0, 18.0]", "at_mm = ‸[0.0, 18.0]", "mount.at_mm", &["found 2 numbers", "expected 3 numbers"]),
+    ("at_mm = [0.0, 0.0, 18.0]", "at_mm = ‸18.0", "mount.at_mm", &["a number", "a list of 3 numbers"]),
+    ("at_mm = [0.0, 0.0, 18.0]", "at_mm = [0.0, ‸\"é\", 18.0]", "mount.at_mm", &["a text"]),
+    ("at_mm = [0.0, 0.0, 18.0]", "at_mm = [0.0, 0.0, ‸-inf]", "mount.at_mm", &["finite"]),
+    ("format = 1", "format = ‸2", "format", &["format `2`", "reads format 1"]),
+    ("name = \"tile glazing bench\"", "name = ‸7", "name", &["a number", "a text"]),
+    ("name = \"tile glazing bench\"", "name = ‸\"  \"", "name", &["not blank"]),
+    ("[tool]\nat_mm = [0, 0, 110]", "[[arm.flange.tool]]", "", &[]),
+    // The bench.
+    ("\"platter\", at_mm", "‸\"table\", at_mm", "marks.spigot.frame", &["`\"table\"`", "\"platter\""]),
+    ("\"platter\", at_mm = [80.0, 0.0, 12.0]", "\"platter\", ‸hole = [1, 1]", "marks.spigot.hole", &["for a mark of the platter"]),
+    ("gauge =", "‸\"ga uge\" =", "marks.\"ga uge\"", &["the name `ga uge`", "letters (a to z, A to Z)"]),
+    ("gauge =", "‸\"Maß\" =", "marks.\"Maß\"", &["the name `Maß`", "digits"]),
+    ("gauge = { at_mm = [610.0, 240.0, 25.0] }", "gauge = ‸[610, 240, 25]", "marks.gauge", &["a list", "a table"]),
+    ("features.left_foot", "features.‸\"left foot\"", "track.features.\"left foot\"", &["the name `left foot`"]),
+    ("[-60.0, 85.0, 0.0]", "‸[-60.0, 85.0, 0.0, 1]", "track.features.left_foot", &["found 4 numbers"]),
+    ("scale = 1.0                      # mm", "scale = ‸0 # mm", "track.scale", &["other than 0"]),
+    ("lost_motion_mm = 0.0", "lost_motion_mm = ‸-0.1", "track.lost_motion_mm", &["`-0.1`", "minus"]),
+    ("travel_mm = [0.0, 900.0]", "travel_mm = ‸[900.0, 0.0]", "track.travel_mm", &["upside down"]),
+    ("scale = 1.0                      # degrees per unit of reading\n", "scale = ‸-0.0\n", "turntable.scale", &["other than 0"]),
+    ("notches = 8", "notches = ‸0", "turntable.notches", &["whole number from 1"]),
+    ("notches = 8", "notch_angles_deg = ‸[]", "turntable.notch_angles_deg", &["an empty list"]),
+    ("travel_deg = [-360, 360]", "travel_deg = ‸[1, 1]", "turntable.travel_deg", &["equal"]),
+    // The arm.
+    ("limits_deg = [-165, 165]", "limits_deg = ‸[165, -165]", "arm.joint[1].limits_deg", &["upside down"]),
+    ("limits_deg = [-165, 165]", "limits_deg = ‸[5, 5]", "arm.joint[1].limits_deg", &["equal"]),
+    ("axis = [0, 0, 1]", "axis = ‸[0, 0, 0]", "arm.joint[1].axis", &["a direction"]),
+    ("name = \"elbow\"", "name = ‸\"base\"", "arm.joint[3].name", &["`base`", "joint 1"]),
+    ("name = \"elbow\"", "name = ‸\"el bow\"", "arm.joint[3].name", &["digits, `_` and `-`"]),
+    ("\n[[arm.joint]]\naxis = [0", "\n‸[[arm.joint]]\naxis = [0", "arm.joint[4].name", &["joint 3"]),
+    ("scale = -0.5", "scale = ‸0", "arm.joint[3].scale", &["other than 0"]),
+    ("lost_motion_deg = 0.3", "lost_motion_deg = ‸-0.3", "arm.joint[4].lost_motion_deg", &["`-0.3`"]),
+    ("x = [0, 0, -1]", "x = ‸[0.0002, 0, -1]", "arm.flange.x", &["89.989°", "within 0.01°"]),
+    ("z = [1, 0, 0]", "z = ‸[0, 0, 0.0]", "arm.flange.z", &["a direction"]),
+    // What is wanted.
+    ("touch_mm = 0.4", "touch_mm = ‸0", "instruments.touch_mm", &["above 0"]),
+    ("\"track.yaw\" = 1.0", "\"track.yaw\" = ‸0", "solve.\"track.yaw\"", &["tolerance above 0"]),
+    ("\"track.yaw\" = 1.0", "\"track.yaw\" = ‸\"fixed\"", "solve.\"track.yaw\"", &["`\"fixed\"`", "\"free\""]),
+    ("\"track.yaw\" = 1.0", "\"track.yaw\" = ‸true", "solve.\"track.yaw\"", &["`true`"]),
+    ("\"track.yaw\" = 1.0", "track.‸x = 1.0", "solve.track.x", &["`track.x` for the second time"]),
+    ("tip_mm = 2.0", "tip_mm = ‸-2", "accept.tip_mm", &["above 0"]),
+    ("direction_deg = 0.5", "direction_deg = ‸-0.5", "accept.direction_deg", &["minus"]),
+    // What is not TOML.
+    ("columns = 30", "columns = ‸thirty", "", &["`columns = thirty", "double quotes"]),
+    ("columns = 30 ", "columns = 30,‸5 ", "", &["decimal point"]),
+    ("columns = 30 ", "columns ‸30 ", "", &["`key = value`"]),
+    ("columns = 30", "columns = ‸030", "", &["leading zeros"]),
+    ("name = \"tile glazing bench\"", "name = \"tile glazing bench‸", "", &["closing quote"]),
+    ("[mount]", "[mount‸", "", &["close the bracket"]),
+    ("x = [0, 0, -1]", "x = [0, 0, -1", "", &["close the list"]),
+    ("z = [1, 0, 0]", "z = [‸1 0 0]", "", &["commas between"]),
+];
+
+#[test]
+fn each_slip_is_answered_where_it_stands() {
+    for (from, to, field, words) in SLIPS {
+        assert!(WHOLE.contains(from), "{from:?} is not in the example");
+        let marked = WHOLE.replacen(from, to, 1);
+        let mark = marked.find('‸');
+        let (_, problems) = read(&marked.replace('‸', ""));
+        let all: Vec<_> = problems.iter().map(ToString::to_string).collect();
+        let all = all.join("\n");
+        println!("{to:?}\n{all}\n");
+        assert!(!problems.is_empty(), "{to:?} was accepted");
+        if words.is_empty() {
+            continue;
+        }
+        assert_eq!(problems.len(), 1, "{to:?}\n{all}");
+        let one = &problems[0];
+        if let Some(mark) = mark {
+            let before = &marked[..mark];
+            let line = before.matches('\n').count() + 1;
+            let start = before.rfind('\n').map_or(0, |newline| newline + 1);
+            let column = before[start..].chars().count() + 1;
+            assert_eq!(
+                (one.line, one.column),
+                (Some(line), Some(column)),
+                "{to:?}\n{all}"
+            );
+        }
+        assert_eq!(one.field.as_deref().unwrap_or(""), *field, "{to:?}\n{all}");
+        let said = format!(
+            "found {} expected {} {}",
+            one.found, one.expected, one.advice
+        );
+        for word in *words {
+            assert!(said.contains(word), "{to:?}: no {word:?} in\n{all}");
+        }
+    }
+}
