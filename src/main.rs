@@ -1,1 +1,7 @@
-fn main() {}
+//! The command `notchpin`: all of it is in the library.
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    notchpin::cli::run(std::env::args_os())
+}

@@ -6,6 +6,7 @@ mod document;
 pub use bench::Bench;
 pub use bench::check_headings;
 pub use bench::resolve_unknowns;
+pub use document::DirectionDocument;
 pub use document::Document;
 pub use document::ParameterDocument;
 pub use document::ReadingDocument;

@@ -1,0 +1,171 @@
+//! The command line.
+
+use std::path::PathBuf;
+
+use clap::Args;
+use clap::Parser;
+use clap::Subcommand;
+
+/// Ties a small cell together (arm on a track, turntable, perforated plate) from readings made by
+/// hand, and says where the tip is, how surely, and what can be reached.
+#[derive(Debug, Parser)]
+#[command(name = "notchpin", version, propagate_version = true, after_help = EXAMPLES)]
+pub struct Arguments {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+    /// Leave out warnings and notes on standard error; errors are still told
+    #[arg(long, short, global = true)]
+    pub quiet: bool,
+}
+
+const EXAMPLES: &str = "\
+First steps:
+  notchpin new bench             lay out a cell folder from a built-in demo cell
+  notchpin register bench        solve it: what to key in, how sure, what does not fit
+  notchpin tip bench --track 300 --table 45 --joints 0,20,-30,10,0
+  notchpin reach bench           which points can be reached, and from where
+
+Exit status: 0 done and acceptable; 1 done, but a person must look at something;
+2 bad input or usage, nothing written.
+
+Caution: positions and results are calculated. Keep hands and tools out of the arm's reach
+while it is powered, register at reduced speed (10 % or less, never above 250 mm/s), switch
+off and lock before reaching in, and prove each new position slowly first.";
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Lay out a cell folder that works at once, from a demo cell built into the program
+    #[command(after_help = "Examples:\n  notchpin new bench\n  notchpin new --list\n  \
+        notchpin new bench --from inch-rows")]
+    New(New),
+    /// Read everything, say what is there and what looks wrong; solve nothing
+    #[command(after_help = "Example:\n  notchpin check bench")]
+    Check(Check),
+    /// Solve the cell from its readings; print what was found, test it, write a record
+    #[command(after_help = "Examples:\n  notchpin register bench\n  \
+        notchpin register bench --json --no-record")]
+    Register(Register),
+    /// Say where the tip is for a set of axis readings
+    #[command(after_help = "Example:\n  notchpin tip bench --track 300 --table 45 \
+        --joints=-10,20,-30,10,0")]
+    Tip(Tip),
+    /// Say whether and how each point can be reached, over track and table
+    #[command(after_help = "Examples:\n  notchpin reach bench\n  notchpin reach bench --point \
+        spigot --track 0:900:50 --table 0")]
+    Reach(Reach),
+    /// Print a completion script for a shell
+    Completions {
+        /// Which shell
+        shell: clap_complete::Shell,
+    },
+    /// Write the manual pages into a folder
+    Man {
+        /// The folder; it must exist
+        folder: PathBuf,
+    },
+}
+
+/// The cell folder.
+#[derive(Debug, Args)]
+pub struct CellFolder {
+    /// The cell folder, or its cell.toml; the current folder if left out
+    pub cell: Option<PathBuf>,
+}
+
+/// `new`.
+#[derive(Debug, Args)]
+pub struct New {
+    /// The folder to make; it must not exist, or be empty
+    #[arg(required_unless_present = "list")]
+    pub folder: Option<PathBuf>,
+    /// The demo cell to start from
+    #[arg(long, value_name = "NAME")]
+    pub from: Option<String>,
+    /// List the demo cells
+    #[arg(long)]
+    pub list: bool,
+}
+
+/// `check`.
+#[derive(Debug, Args)]
+pub struct Check {
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub folder: CellFolder,
+    /// Print one JSON document instead of text
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `register`.
+#[derive(Debug, Args)]
+pub struct Register {
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub folder: CellFolder,
+    /// Print one JSON document instead of text
+    #[arg(long)]
+    pub json: bool,
+    /// Write no record
+    #[arg(long)]
+    pub no_record: bool,
+}
+
+/// Which geometry to use.
+#[derive(Debug, Args)]
+pub struct Force {
+    /// Use this record instead of the newest one
+    #[arg(long, value_name = "FILE", conflicts_with = "as_drawn")]
+    pub record: Option<PathBuf>,
+    /// Use the nominal values of cell.toml instead of a record
+    #[arg(long)]
+    pub as_drawn: bool,
+}
+
+/// `tip`.
+#[derive(Debug, Args)]
+pub struct Tip {
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub folder: CellFolder,
+    /// Reading of the track
+    #[arg(long, value_name = "R", allow_hyphen_values = true)]
+    pub track: Option<String>,
+    /// Reading of the turntable; without it there is no answer in the platter frame
+    #[arg(long, value_name = "R", allow_hyphen_values = true)]
+    pub table: Option<String>,
+    /// Readings of all joints, with commas between
+    #[arg(long, value_name = "A,B,…", allow_hyphen_values = true, required = true)]
+    pub joints: String,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub force: Force,
+    /// Print one JSON document instead of text
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `reach`.
+#[derive(Debug, Args)]
+pub struct Reach {
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub folder: CellFolder,
+    /// Track readings: A:B:STEP or one value; the whole travel if left out
+    #[arg(long, value_name = "A:B:STEP", allow_hyphen_values = true)]
+    pub track: Option<String>,
+    /// Table readings: A:B:STEP or one value; the whole travel or one turn if left out
+    #[arg(long, value_name = "A:B:STEP", allow_hyphen_values = true)]
+    pub table: Option<String>,
+    /// Only this point
+    #[arg(long, value_name = "NAME")]
+    pub point: Option<String>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub force: Force,
+    /// Print one JSON document instead of text
+    #[arg(long)]
+    pub json: bool,
+}

@@ -1,0 +1,287 @@
+//! The files of a cell folder: opening them, and writing records.
+
+use std::fs;
+use std::io;
+use std::io::Write;
+use std::path::Path;
+use std::path::PathBuf;
+
+use crate::cell;
+use crate::diagnose::Problem;
+use crate::diagnose::Problems;
+use crate::diagnose::Severity;
+use crate::parameters::Unknowns;
+use crate::points;
+use crate::readings;
+use crate::records;
+use crate::registration::Bench;
+use crate::registration::check_headings;
+use crate::registration::resolve_unknowns;
+
+/// A cell folder, read and understood.
+pub struct Folder {
+    /// Its path.
+    pub root: PathBuf,
+    /// What it says.
+    pub bench: Bench,
+    /// The unknowns that `[solve]` names.
+    pub unknowns: Unknowns,
+    /// Digests of the files that were read.
+    pub inputs: Vec<records::Input>,
+    /// Warnings.
+    pub problems: Problems,
+}
+
+/// How much of a folder a command needs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Need {
+    /// `cell.toml` alone.
+    Cell,
+    /// `cell.toml`, `points.csv` and `taught.csv`.
+    Points,
+    /// Everything.
+    Readings,
+}
+
+/// The folder that an argument names: the folder itself, its `cell.toml`, or the current folder.
+pub fn root_of(argument: Option<&Path>) -> PathBuf {
+    match argument {
+        None => PathBuf::from("."),
+        Some(path) if path.file_name().is_some_and(|n| n == "cell.toml") && !path.is_dir() => {
+            match path.parent() {
+                Some(parent) if !parent.as_os_str().is_empty() => parent.to_owned(),
+                _ => PathBuf::from("."),
+            }
+        }
+        Some(path) => path.to_owned(),
+    }
+}
+
+/// Reads a folder; all problems are returned where any stops the work.
+pub fn read(root: &Path, need: Need) -> Result<Folder, Problems> {
+    let mut problems = Problems::default();
+    let mut inputs = Vec::new();
+    let mut open = |name: &str, required: bool, problems: &mut Problems| -> Option<Vec<u8>> {
+        let limit = match name {
+            "cell.toml" => cell::MAX_CELL_BYTES,
+            _ => crate::table::MAX_TABLE_BYTES,
+        };
+        let bytes = open_file(root, name, required, limit, problems)?;
+        inputs.push(records::Input {
+            file: name.to_owned(),
+            sha256: records::digest(&bytes),
+            bytes: bytes.len() as u64,
+        });
+        Some(bytes)
+    };
+    let Some(bytes) = open("cell.toml", true, &mut problems) else {
+        return Err(problems);
+    };
+    let text = match String::from_utf8(bytes) {
+        Ok(text) => text,
+        Err(e) => {
+            let before = &e.as_bytes()[..e.utf8_error().valid_up_to()];
+            let line = before.iter().filter(|b| **b == b'\n').count() + 1;
+            problems.push(Problem {
+                severity: Severity::Error,
+                file: "cell.toml".to_owned(),
+                line: Some(line),
+                column: None,
+                field: None,
+                found: "bytes that are not UTF-8 text".to_owned(),
+                expected: "a text file in UTF-8".to_owned(),
+                advice: "save the file as UTF-8 in the editor".to_owned(),
+            });
+            return Err(problems);
+        }
+    };
+    let Some(cell) = cell::parse("cell.toml", &text, &mut problems) else {
+        return Err(problems);
+    };
+    let unknowns = resolve_unknowns(&cell, "cell.toml", &mut problems);
+    let mut bench = Bench {
+        cell,
+        taken: Vec::new(),
+        points: Vec::new(),
+        taught: Vec::new(),
+    };
+    if need != Need::Cell {
+        if let Some(bytes) = open("points.csv", false, &mut problems) {
+            bench.points = points::read_points("points.csv", &bytes, &bench.cell, &mut problems);
+        }
+        if let Some(bytes) = open("taught.csv", false, &mut problems) {
+            bench.taught = points::read_taught("taught.csv", &bytes, &bench.cell, &mut problems);
+        }
+        points::check_names(&bench.points, &bench.taught, &mut problems);
+    }
+    if need == Need::Readings {
+        let setting = readings::Setting {
+            cell: &bench.cell,
+            solved: bench.cell.solve.iter().map(|u| u.name.as_str()).collect(),
+        };
+        for file in readings::FILES {
+            let name = format!("readings/{file}");
+            if let Some(bytes) = open(&name, false, &mut problems) {
+                let taken = readings::read(file, &name, &bytes, &setting, &mut problems);
+                bench.taken.extend(taken);
+            }
+        }
+        report_strangers(root, &mut problems);
+        check_headings(&bench, &mut problems);
+    }
+    match unknowns {
+        Some(unknowns) if !problems.has_errors() => Ok(Folder {
+            root: root.to_owned(),
+            bench,
+            unknowns,
+            inputs,
+            problems,
+        }),
+        _ => Err(problems),
+    }
+}
+
+fn plain(file: &str, found: String, expected: &str, advice: &str) -> Problem {
+    Problem {
+        severity: Severity::Error,
+        file: file.to_owned(),
+        line: None,
+        column: None,
+        field: None,
+        found,
+        expected: expected.to_owned(),
+        advice: advice.to_owned(),
+    }
+}
+
+fn open_file(
+    root: &Path,
+    name: &str,
+    required: bool,
+    limit: usize,
+    problems: &mut Problems,
+) -> Option<Vec<u8>> {
+    let path = root.join(name);
+    let size = match fs::metadata(&path) {
+        Ok(meta) if meta.is_file() => meta.len(),
+        Ok(_) => {
+            problems.push(plain(
+                name,
+                format!("{} is not a file", path.display()),
+                "a text file",
+                "give the cell folder, or its cell.toml",
+            ));
+            return None;
+        }
+        Err(e) if e.kind() == io::ErrorKind::NotFound && !required => return None,
+        Err(e) => {
+            problems.push(plain(
+                name,
+                format!("{} cannot be opened: {e}", path.display()),
+                "a cell folder with a cell.toml in it",
+                "give the folder of the cell, or lay one out with: notchpin new FOLDER",
+            ));
+            return None;
+        }
+    };
+    if size > limit as u64 {
+        problems.push(plain(
+            name,
+            format!("a file of {size} bytes"),
+            &format!("at most {limit} bytes"),
+            "check that this is the right file",
+        ));
+        return None;
+    }
+    match fs::read(&path) {
+        Ok(bytes) => Some(bytes),
+        Err(e) => {
+            problems.push(plain(
+                name,
+                format!("{} cannot be read: {e}", path.display()),
+                "a file that may be read",
+                "check the rights of the file",
+            ));
+            None
+        }
+    }
+}
+
+/// CSV files in `readings` that no kind has: a misspelt name must not lose readings silently.
+fn report_strangers(root: &Path, problems: &mut Problems) {
+    let Ok(entries) = fs::read_dir(root.join("readings")) else {
+        return;
+    };
+    let mut names: Vec<String> = entries
+        .filter_map(|e| e.ok()?.file_name().into_string().ok())
+        .filter(|n| n.to_lowercase().ends_with(".csv") && !readings::FILES.contains(&n.as_str()))
+        .collect();
+    names.sort();
+    for name in names {
+        let near = crate::diagnose::nearest(&name, readings::FILES.iter().copied());
+        problems.push(plain(
+            &format!("readings/{name}"),
+            "a file whose readings would not be used".to_owned(),
+            &format!("one of {}", readings::FILES.join(", ")),
+            &match near {
+                Some(near) => format!("rename it to {near}, or move it out of the folder"),
+                None => "rename it, or move it out of the folder".to_owned(),
+            },
+        ));
+    }
+}
+
+const PREFIX: &str = "registration-";
+
+/// Numbers and paths of the records of a folder, oldest first.
+pub fn records_of(root: &Path) -> io::Result<Vec<(u64, PathBuf)>> {
+    let mut found = Vec::new();
+    let entries = match fs::read_dir(root.join("records")) {
+        Ok(entries) => entries,
+        Err(e) if e.kind() == io::ErrorKind::NotFound => return Ok(found),
+        Err(e) => return Err(e),
+    };
+    for entry in entries {
+        let path = entry?.path();
+        let name = path.file_name().and_then(|n| n.to_str()).unwrap_or_default();
+        let number = name
+            .strip_prefix(PREFIX)
+            .and_then(|n| n.strip_suffix(".json"))
+            .and_then(|n| n.parse::<u64>().ok());
+        if let Some(number) = number {
+            found.push((number, path));
+        }
+    }
+    found.sort();
+    Ok(found)
+}
+
+/// Writes a record under the next free number: into a file of its own first, synced, then given its
+/// name in one step that fails where the name is taken. Two runs at once get two numbers.
+pub fn write_record(root: &Path, text: &str) -> io::Result<PathBuf> {
+    let folder = root.join("records");
+    fs::create_dir_all(&folder)?;
+    let mut file = tempfile::Builder::new()
+        .prefix(".writing-")
+        .suffix(".tmp")
+        .tempfile_in(&folder)?;
+    file.write_all(text.as_bytes())?;
+    file.as_file().sync_all()?;
+    let last = records_of(root)?.last().map_or(0, |(number, _)| *number);
+    // Others can only have taken so many numbers meanwhile.
+    for number in last + 1..last + 1000 {
+        let path = folder.join(format!("{PREFIX}{number:04}.json"));
+        match file.persist_noclobber(&path) {
+            Ok(_) => {
+                // The name itself must survive a power cut too; not every system can do this.
+                if let Ok(folder) = fs::File::open(&folder) {
+                    let _ = folder.sync_all();
+                }
+                return Ok(path);
+            }
+            Err(e) if e.error.kind() == io::ErrorKind::AlreadyExists => file = e.file,
+            Err(e) => return Err(e.error),
+        }
+    }
+    Err(io::Error::other("no free record number was found"))
+}

@@ -1,0 +1,93 @@
+//! Which geometry a command works with: the newest record, a given one, or the drawing.
+
+use std::fs;
+use std::path::Path;
+use std::path::PathBuf;
+
+use nalgebra::DMatrix;
+
+use crate::cell::Geometry;
+use crate::cli::Console;
+use crate::cli::Failure;
+use crate::cli::args;
+use crate::cli::folder;
+use crate::cli::folder::Folder;
+use crate::fit::spread::Spread;
+use crate::parameters::Unknowns;
+use crate::records;
+
+/// The geometry in force, with its uncertainty if it comes from a record.
+pub struct Force {
+    /// Values of every parameter.
+    pub geometry: Geometry,
+    /// Unknowns and covariance of the record.
+    sure: Option<(Unknowns, DMatrix<f64>)>,
+    /// One line that says where it comes from.
+    pub source: String,
+    /// Verdict of the record.
+    pub verdict: Option<String>,
+}
+
+impl Force {
+    /// The uncertainty, if there is a record.
+    pub fn spread(&self) -> Option<Spread<'_>> {
+        let (unknowns, covariance) = self.sure.as_ref()?;
+        Some(Spread::new(&self.geometry, unknowns, covariance))
+    }
+}
+
+/// Finds what is in force.
+pub fn find(args: &args::Force, folder: &Folder, console: &Console) -> Result<Force, Failure> {
+    if args.as_drawn {
+        return Ok(Force {
+            geometry: folder.bench.cell.nominal.clone(),
+            sure: None,
+            source: "the nominal values of cell.toml, as drawn; not registered".to_owned(),
+            verdict: None,
+        });
+    }
+    let path = match &args.record {
+        Some(path) => path.clone(),
+        None => newest(&folder.root)?,
+    };
+    let refuse = |why: String| {
+        Failure::Message(format!(
+            "{}: {why}; use another one with --record FILE, make a new one with `notchpin \
+             register`, or work with --as-drawn",
+            path.display()
+        ))
+    };
+    let text = fs::read_to_string(&path).map_err(|e| refuse(format!("cannot be read: {e}")))?;
+    let body = records::read(&text).map_err(|e| refuse(e.to_string()))?;
+    let in_force =
+        records::in_force(&folder.bench.cell, &body).map_err(|e| refuse(e.to_string()))?;
+    let now = folder.inputs.iter().find(|i| i.file == "cell.toml");
+    let then = body.inputs.iter().find(|i| i.file == "cell.toml");
+    if now != then {
+        console.note(
+            "warning: cell.toml has changed since this registration; limits are those of now, \
+             places and angles those of the record. Register again to be sure.",
+        );
+    }
+    Ok(Force {
+        geometry: in_force.geometry,
+        sure: Some((in_force.unknowns, in_force.covariance)),
+        source: format!("{} of {}", path.display(), body.time),
+        verdict: Some(body.registration.verdict),
+    })
+}
+
+fn newest(root: &Path) -> Result<PathBuf, Failure> {
+    let records = folder::records_of(root).map_err(|e| {
+        Failure::Message(format!("{} cannot be read: {e}", root.join("records").display()))
+    })?;
+    match records.last() {
+        Some((_, path)) => Ok(path.clone()),
+        None => Err(Failure::Message(format!(
+            "{} holds no registration yet; make one with `notchpin register {}`, or work with \
+             --as-drawn",
+            root.display(),
+            root.display()
+        ))),
+    }
+}

@@ -1,0 +1,155 @@
+//! The commands: arguments in, files read, answers out. Nothing here computes.
+
+mod args;
+mod folder;
+mod force;
+mod register;
+mod tip;
+
+use std::ffi::OsString;
+use std::io;
+use std::io::Write;
+use std::process::ExitCode;
+
+use clap::CommandFactory;
+use clap::Parser;
+
+use crate::diagnose::Problems;
+use crate::diagnose::Severity;
+
+/// How a command ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Status {
+    /// Done and acceptable.
+    Good,
+    /// Done, but a person must look at something.
+    Look,
+}
+
+/// Why a command could not do its work: bad input or usage.
+#[derive(Debug)]
+pub(crate) enum Failure {
+    /// Problems of input files.
+    Input(Problems),
+    /// One sentence or a few.
+    Message(String),
+    /// The answer is on standard output already; the status is still 2.
+    Told,
+}
+
+impl From<Problems> for Failure {
+    fn from(problems: Problems) -> Self {
+        Failure::Input(problems)
+    }
+}
+
+type Done = Result<Status, Failure>;
+
+/// What a command writes to.
+pub(crate) struct Console {
+    quiet: bool,
+}
+
+impl Console {
+    /// The answer, on standard output. A reader that went away is no error.
+    pub(crate) fn answer(&self, text: &str) -> Result<(), Failure> {
+        let mut out = io::stdout().lock();
+        match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+            Err(e) if e.kind() != io::ErrorKind::BrokenPipe => {
+                Err(Failure::Message(format!("the answer cannot be written: {e}")))
+            }
+            _ => Ok(()),
+        }
+    }
+    /// A note for the person, on standard error.
+    pub(crate) fn note(&self, text: &str) {
+        if !self.quiet {
+            let _ = writeln!(io::stderr().lock(), "{text}");
+        }
+    }
+    /// Warnings among the problems of a folder that could be used.
+    pub(crate) fn warnings(&self, problems: &Problems) {
+        for problem in problems.iter() {
+            self.note(&problem.to_string());
+        }
+    }
+}
+
+/// Runs the program.
+pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let parsed = match args::Arguments::try_parse_from(arguments) {
+        Ok(parsed) => parsed,
+        Err(e) => {
+            let status = if e.use_stderr() { 2 } else { 0 };
+            // Help into a pipe that was closed is no error.
+            let _ = e.print();
+            return ExitCode::from(status);
+        }
+    };
+    let console = Console {
+        quiet: parsed.quiet,
+    };
+    let done = match parsed.command {
+        args::Command::Register(a) => register::run(&a, &console),
+        args::Command::Tip(a) => tip::run(&a, &console),
+        args::Command::Completions { shell } => completions(shell, &console),
+        args::Command::Man { folder } => man(&folder, &console),
+        _ => Err(Failure::Message("not yet".to_owned())),
+    };
+    match done {
+        Ok(Status::Good) => ExitCode::SUCCESS,
+        Ok(Status::Look) => ExitCode::from(1),
+        Err(failure) => {
+            tell(failure, &console);
+            ExitCode::from(2)
+        }
+    }
+}
+
+fn tell(failure: Failure, console: &Console) {
+    let mut out = io::stderr().lock();
+    match failure {
+        Failure::Told => {}
+        Failure::Message(text) => {
+            let _ = writeln!(out, "error: {text}");
+        }
+        Failure::Input(problems) => {
+            let mut errors = 0;
+            for problem in problems.iter() {
+                let error = problem.severity == Severity::Error;
+                errors += usize::from(error);
+                if error || !console.quiet {
+                    let _ = writeln!(out, "{problem}");
+                }
+            }
+            let s = if errors == 1 { "" } else { "s" };
+            let _ = writeln!(out, "{errors} error{s}; nothing was solved and nothing written");
+        }
+    }
+}
+
+fn completions(shell: clap_complete::Shell, console: &Console) -> Done {
+    let mut text = Vec::new();
+    clap_complete::generate(shell, &mut args::Arguments::command(), "notchpin", &mut text);
+    console.answer(&String::from_utf8_lossy(&text))?;
+    Ok(Status::Good)
+}
+
+fn man(folder: &std::path::Path, console: &Console) -> Done {
+    clap_mangen::generate_to(args::Arguments::command(), folder).map_err(|e| {
+        Failure::Message(format!(
+            "the manual pages cannot be written to {}: {e}; give a folder that exists",
+            folder.display()
+        ))
+    })?;
+    console.note(&format!("manual pages written to {}", folder.display()));
+    Ok(Status::Good)
+}
+
+/// The JSON text of a document, with a line end.
+pub(crate) fn json(document: &impl serde::Serialize) -> Result<String, Failure> {
+    let mut text = serde_json::to_string_pretty(document)
+        .map_err(|e| Failure::Message(format!("the answer cannot be written as JSON: {e}")))?;
+    text.push('\n');
+    Ok(text)
+}

@@ -1,0 +1,75 @@
+//! `notchpin register`.
+
+use std::time::SystemTime;
+
+use crate::cli::Console;
+use crate::cli::Done;
+use crate::cli::Failure;
+use crate::cli::Status;
+use crate::cli::args;
+use crate::cli::folder;
+use crate::cli::json;
+use crate::records;
+use crate::registration::Outcome;
+use crate::registration::Verdict;
+use crate::registration::document;
+use crate::registration::register;
+use crate::report;
+
+pub fn run(args: &args::Register, console: &Console) -> Done {
+    let root = folder::root_of(args.folder.cell.as_deref());
+    let folder = folder::read(&root, folder::Need::Readings)?;
+    console.warnings(&folder.problems);
+    let registration = register(&folder.bench, &folder.unknowns);
+    let document = document(&folder.bench, &folder.unknowns, &registration);
+    let determined = match &registration.outcome {
+        Outcome::Determined(determined) => determined,
+        Outcome::Failed(why) => {
+            return Err(Failure::Message(format!(
+                "{why}; nothing was written. Check the cell file and the largest readings."
+            )));
+        }
+        Outcome::Undetermined(_) => {
+            let text = match args.json {
+                true => json(&document)?,
+                false => report::undetermined(&folder.bench, &document),
+            };
+            console.answer(&text)?;
+            return Err(Failure::Told);
+        }
+    };
+    let mut written = None;
+    if !args.no_record {
+        let body = records::Body {
+            program: format!("notchpin {}", env!("CARGO_PKG_VERSION")),
+            time: humantime::format_rfc3339_seconds(SystemTime::now()).to_string(),
+            inputs: folder.inputs.clone(),
+            geometry: records::geometry_values(&folder.bench.cell, &determined.geometry),
+            registration: document.clone(),
+        };
+        let text = records::write(&body)
+            .map_err(|e| Failure::Message(format!("the record cannot be written: {e}")))?;
+        let path = folder::write_record(&root, &text).map_err(|e| {
+            Failure::Message(format!(
+                "no record could be written in {}: {e}; give the folder write access, or use \
+                 --no-record",
+                root.join("records").display()
+            ))
+        })?;
+        written = Some(path);
+    }
+    let text = match args.json {
+        true => json(&document)?,
+        false => report::registered(&folder.bench, determined, &document, written.as_deref()),
+    };
+    if args.json {
+        if let Some(path) = &written {
+            console.note(&format!("record written: {}", path.display()));
+        }
+    }
+    console.answer(&text)?;
+    Ok(match registration.verdict {
+        Verdict::Accepted => Status::Good,
+        _ => Status::Look,
+    })
+}

@@ -1,0 +1,78 @@
+//! `notchpin tip`.
+
+use crate::cell::Belongs;
+use crate::cli::Console;
+use crate::cli::Done;
+use crate::cli::Failure;
+use crate::cli::Status;
+use crate::cli::args;
+use crate::cli::folder;
+use crate::cli::force;
+use crate::cli::json;
+use crate::points::tip_place;
+use crate::readings::stand::Stand;
+use crate::report;
+use crate::report::TipDocument;
+use crate::report::TipFrame;
+
+pub fn run(args: &args::Tip, console: &Console) -> Done {
+    let root = folder::root_of(args.folder.cell.as_deref());
+    let folder = folder::read(&root, folder::Need::Cell)?;
+    console.warnings(&folder.problems);
+    let cell = &folder.bench.cell;
+    let mut stand = Stand::default();
+    match (&args.track, &cell.track) {
+        (Some(text), Some(_)) => stand.track = number("--track", text)?,
+        (None, None) => {}
+        (None, Some(_)) => return Err(usage("this cell has a track: give its reading, --track R")),
+        (Some(_), None) => return Err(usage("this cell has no track: leave --track out")),
+    }
+    match (&args.table, &cell.turntable) {
+        (Some(text), Some(_)) => stand.table = number("--table", text)?,
+        (Some(_), None) => return Err(usage("this cell has no turntable: leave --table out")),
+        (None, _) => {}
+    }
+    let joints: Vec<&str> = args.joints.split(',').collect();
+    let n = cell.joints.len();
+    if joints.len() != n {
+        return Err(usage(&format!(
+            "--joints gives {} readings, but the arm has {n} joints: give {n}, base to tip, with \
+             commas between",
+            joints.len()
+        )));
+    }
+    for (reading, text) in stand.joints.iter_mut().zip(&joints) {
+        *reading = number("--joints", text)?;
+    }
+    let force = force::find(&args.force, &folder, console)?;
+    let spread = force.spread();
+    let frame = |belongs: Belongs| {
+        let place = tip_place(&force.geometry, &stand, belongs)?;
+        let spread = spread.as_ref().map(|s| s.at(&stand, belongs));
+        Some(TipFrame::new(&place, spread.as_ref()))
+    };
+    let document = TipDocument {
+        plate: frame(Belongs::Plate),
+        platter: args.table.as_ref().and_then(|_| frame(Belongs::Platter)),
+    };
+    let text = match args.json {
+        true => json(&document)?,
+        false => report::tip(cell, &force.geometry, &stand, &document, &force.source, force.verdict.as_deref()),
+    };
+    console.answer(&text)?;
+    Ok(Status::Good)
+}
+
+fn usage(text: &str) -> Failure {
+    Failure::Message(text.to_owned())
+}
+
+fn number(option: &str, text: &str) -> Result<f64, Failure> {
+    match text.trim().parse::<f64>() {
+        Ok(value) if value.is_finite() => Ok(value),
+        _ => Err(Failure::Message(format!(
+            "{option}: found {text:?}, expected a number such as -12.5; write what the controller \
+             shows"
+        ))),
+    }
+}

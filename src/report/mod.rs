@@ -1,0 +1,15 @@
+//! Results as text for people: the answer first, then the figures, then what to do. Rounding
+//! happens here and nowhere else.
+
+mod number;
+mod places;
+mod registration;
+mod words;
+
+pub use places::TipDocument;
+pub use places::TipFrame;
+pub use places::tip;
+pub use registration::registered;
+pub use registration::undetermined;
+pub use words::CAUTION;
+pub use words::wrap;

@@ -1,0 +1,425 @@
+//! `register` for people: verdict, what was found, what does not fit, what to do next.
+
+use std::fmt::Write;
+use std::path::Path;
+
+use crate::fit::assess::SUSPECT;
+use crate::parameters::Parameter;
+use crate::registration::Bench;
+use crate::registration::Determined;
+use crate::registration::DirectionDocument;
+use crate::registration::Document;
+use crate::registration::ReadingDocument;
+use crate::report::number::decimals_for;
+use crate::report::number::fixed;
+use crate::report::number::probability;
+use crate::report::number::uncertainty;
+use crate::report::words::CAUTION;
+use crate::report::words::counted;
+use crate::report::words::wrap;
+
+/// How many readings the list of the worst shows.
+const WORST: usize = 5;
+
+/// The text of a registration.
+pub fn registered(
+    bench: &Bench,
+    determined: &Determined,
+    document: &Document,
+    record: Option<&Path>,
+) -> String {
+    let mut out = String::new();
+    verdict(&mut out, bench, determined, document);
+    parameters(&mut out, bench, document);
+    points(&mut out, bench, document);
+    worst(&mut out, bench, document);
+    notes(&mut out, bench, determined, document);
+    next(&mut out, determined, document);
+    out.push('\n');
+    match record {
+        Some(path) => out.push_str(&wrap("Record: ", 8, &path.display().to_string())),
+        None => out.push_str("No record was written; tip and reach go on with the newest one.\n"),
+    }
+    out.push('\n');
+    out.push_str(CAUTION);
+    out
+}
+
+fn verdict(out: &mut String, bench: &Bench, determined: &Determined, document: &Document) {
+    let accepted = document.verdict == "accepted";
+    let word = if accepted { "ACCEPTED" } else { "LOOK" };
+    let _ = writeln!(out, "{word}: {}", document.cell);
+    let assessment = &determined.assessment;
+    let suspects = document.readings.iter().filter(|r| r.suspect).count()
+        + document.parameters.iter().filter(|p| p.suspect).count();
+    let fit = if assessment.dof == 0 {
+        "Nothing is left over to check the result: as many unknowns as readings. One slip would go \
+         unnoticed."
+            .to_owned()
+    } else if suspects > 0 {
+        format!(
+            "{} not fit the others{}.",
+            match suspects {
+                1 => "1 value does".to_owned(),
+                n => format!("{n} values do"),
+            },
+            if suspects > 1 { "; the worst one may pull the others along" } else { "" }
+        )
+    } else if !assessment.global_test_holds() {
+        "No single reading stands out, but together they fit worse than their stated uncertainties \
+         allow."
+            .to_owned()
+    } else {
+        "All readings fit each other within what was stated.".to_owned()
+    };
+    out.push_str(&wrap("  ", 2, &fit));
+    if let Some(worst) = worst_point(document) {
+        let (name, u) = worst;
+        let n = document.points.iter().filter(|p| p.u95_mm.is_some()).count();
+        let asked = match bench.cell.accept.tip_mm {
+            Some(limit) => format!(
+                "asked for: {} mm{}",
+                fixed(limit, 2),
+                if determined.within_accept { "" } else { "; NOT met" }
+            ),
+            None => "nothing was asked for under [accept]".to_owned(),
+        };
+        out.push_str(&wrap(
+            "  ",
+            2,
+            &format!(
+                "Tip within {} mm (95 %) at the worst of {} ({name}); {asked}.",
+                uncertainty(u),
+                counted(n, "point")
+            ),
+        ));
+    }
+    out.push_str(&wrap("  ", 2, &format!(
+        "{} ({} residuals), {}, {} left over to check{}.",
+        counted(bench.taken.iter().filter(|t| t.used).count(), "reading"),
+        document.readings.len(),
+        counted(document.parameters.len(), "unknown"),
+        assessment.dof,
+        match (assessment.sigma0, assessment.p_value) {
+            (Some(s), Some(p)) => format!(
+                "; misfit {} of what was stated, probability {}",
+                fixed(s, 2),
+                probability(p)
+            ),
+            _ => String::new(),
+        }
+    )));
+}
+
+fn worst_point(document: &Document) -> Option<(&str, f64)> {
+    let known = document.points.iter().filter_map(|p| Some((p.name.as_str(), p.u95_mm?)));
+    known.max_by(|a, b| a.1.total_cmp(&b.1))
+}
+
+fn unit_words(unit: &str) -> &str {
+    match unit {
+        "mm/unit" => "mm per unit",
+        "deg/unit" => "deg per unit",
+        other => other,
+    }
+}
+
+fn parameters(out: &mut String, bench: &Bench, document: &Document) {
+    if document.parameters.is_empty() {
+        out.push_str("\nNothing was solved for ([solve] is empty); the readings were only tested.\n");
+        return;
+    }
+    out.push_str("\nTo key in: drawn -> found, ± one standard uncertainty\n");
+    let width = document.parameters.iter().map(|p| p.name.len()).max().unwrap_or(0).max(12);
+    for p in &document.parameters {
+        let (Some(value), Some(u)) = (p.value, p.u) else { continue };
+        let d = decimals_for(u);
+        let words = Parameter::named(&bench.cell, &p.name).map_or("", |q| q.spec().words);
+        let mark = match (p.suspect, p.weak) {
+            (true, _) => "  does NOT fit",
+            (_, true) => "  WEAK",
+            _ => "",
+        };
+        let figures = format!(
+            "{:>10} -> {:>10} ± {} {}",
+            fixed(p.nominal, d.min(4)),
+            fixed(value, d),
+            fixed(u, d),
+            unit_words(&p.unit)
+        );
+        let line = format!("  {:<width$} {figures}{mark}", p.name);
+        let room = 98_usize.saturating_sub(line.chars().count().max(54) + 2);
+        let _ = if words.chars().count() <= room {
+            writeln!(out, "{line:<54}  {words}")
+        } else {
+            writeln!(out, "{line}")
+        };
+    }
+}
+
+fn points(out: &mut String, bench: &Bench, document: &Document) {
+    if document.points.is_empty() {
+        return;
+    }
+    out.push_str("\nPoints: how sure the tip is there (radius that holds 95 %)\n");
+    let width = document.points.iter().map(|p| p.name.len()).max().unwrap_or(0).max(8);
+    for p in &document.points {
+        let figure = match (p.u95_mm, &p.unreachable) {
+            (Some(u), _) => {
+                let over = bench.cell.accept.tip_mm.is_some_and(|limit| u > limit);
+                format!(
+                    "{} mm{}",
+                    uncertainty(u),
+                    if over { "  MORE than [accept] allows" } else { "" }
+                )
+            }
+            (None, Some(why)) => why.clone(),
+            (None, None) => "not reached".to_owned(),
+        };
+        let kind = if p.taught { "taught" } else { "given" };
+        let first = format!("  {:<width$}  {kind:<6} {:<8} ", p.name, p.frame);
+        let indent = first.chars().count();
+        out.push_str(&wrap(&first, indent, &figure));
+    }
+}
+
+fn place(r: &ReadingDocument) -> String {
+    let part = r.component.as_deref().map(|c| format!(", {c}")).unwrap_or_default();
+    format!("{} line {}{part}", r.file, r.line)
+}
+
+fn worst(out: &mut String, bench: &Bench, document: &Document) {
+    let mut order: Vec<&ReadingDocument> = document.readings.iter().collect();
+    order.retain(|r| r.standardized.is_some());
+    order.sort_by(|a, b| {
+        let size = |r: &ReadingDocument| r.standardized.unwrap_or(0.0).abs();
+        size(b).total_cmp(&size(a))
+    });
+    if order.is_empty() {
+        return;
+    }
+    let suspects = order.iter().filter(|r| r.suspect).count();
+    let shown = WORST.max(suspects.min(20)).min(order.len());
+    let _ = writeln!(
+        out,
+        "\nWorst readings ({shown} of {}): off by, stated u, off in units of what is usual",
+        document.readings.len()
+    );
+    for r in &order[..shown] {
+        let d = decimals_for(r.u);
+        let w = r.standardized.unwrap_or(0.0);
+        let _ = writeln!(
+            out,
+            "  {:<34} {:>9} {:<3}  u {:<7} {:>6}{}",
+            place(r),
+            fixed(r.residual, d),
+            r.unit,
+            uncertainty(r.u),
+            fixed(w, 1),
+            if r.suspect { "  does NOT fit" } else { "" }
+        );
+    }
+    if suspects > shown {
+        let _ = writeln!(out, "  and {} more that do not fit", suspects - shown);
+    }
+    let _ = bench;
+}
+
+fn combination(direction: &DirectionDocument) -> String {
+    let parts: Vec<String> = direction
+        .parameters
+        .iter()
+        .map(|p| match direction.parameters.len() {
+            1 => p.name.clone(),
+            _ => format!("{} ({} %)", p.name, fixed(100.0 * p.share, 0)),
+        })
+        .collect();
+    parts.join(" with ")
+}
+
+fn notes(out: &mut String, bench: &Bench, determined: &Determined, document: &Document) {
+    let mut lines: Vec<String> = Vec::new();
+    if !document.left_out.is_empty() {
+        let rows: Vec<String> =
+            document.left_out.iter().map(|p| format!("{} line {}", p.file, p.line)).collect();
+        lines.push(format!("Left out, because use = no: {}.", rows.join(", ")));
+    }
+    let widened: Vec<String> = bench
+        .taken
+        .iter()
+        .filter(|t| t.used && t.widened)
+        .map(|t| format!("readings/{} line {}", t.reading.file(), t.line))
+        .collect();
+    if !widened.is_empty() {
+        lines.push(format!(
+            "Approach not noted, so the axis's play widens the uncertainty: {}.",
+            widened.join(", ")
+        ));
+    }
+    let unchecked: Vec<String> =
+        document.readings.iter().filter(|r| r.standardized.is_none()).map(place).collect();
+    if !unchecked.is_empty() {
+        lines.push(format!(
+            "Checked by nothing; a slip there would go unnoticed: {}.",
+            unchecked.join("; ")
+        ));
+    }
+    for p in document.parameters.iter().filter(|p| p.weak) {
+        lines.push(match p.tolerance {
+            Some(_) => format!(
+                "The readings say almost nothing of {}; its value is that of the drawing.",
+                p.name
+            ),
+            None => format!("The readings hardly hold {}: do not rely on its value.", p.name),
+        });
+    }
+    for direction in &document.by_tolerance_only {
+        lines.push(format!(
+            "Settled only by the tolerances in [solve], by no reading: {}.",
+            combination(direction)
+        ));
+    }
+    for p in &document.parameters {
+        if p.name.ends_with("lost_motion") && p.value.is_some_and(|v| v < 0.0) {
+            lines.push(format!(
+                "{} came out below zero: either there is no play, or approaches were noted the \
+                 wrong way round.",
+                p.name
+            ));
+        }
+    }
+    for play in &document.play {
+        lines.push(format!(
+            "Play at the pin in {} line {}: a lost motion of joint 1 of {} deg.",
+            play.file,
+            play.line,
+            fixed(play.lost_motion_deg, 2)
+        ));
+    }
+    if determined.assessment.too_good() {
+        lines.push(
+            "The readings fit better than stated: the stated uncertainties are larger than what \
+             was seen."
+                .to_owned(),
+        );
+    }
+    if !matches!(determined.ending, crate::fit::solve::Ending::Converged) {
+        lines.push(format!("How the solver ended: {}.", determined.ending));
+    }
+    if lines.is_empty() {
+        return;
+    }
+    out.push_str("\nNotes\n");
+    for line in lines {
+        out.push_str(&wrap("  - ", 4, &line));
+    }
+}
+
+fn next(out: &mut String, determined: &Determined, document: &Document) {
+    let suspect = document
+        .readings
+        .iter()
+        .filter(|r| r.suspect)
+        .max_by(|a, b| {
+            let size = |r: &ReadingDocument| r.standardized.unwrap_or(0.0).abs();
+            size(a).total_cmp(&size(b))
+        });
+    let tied = document.parameters.iter().find(|p| p.suspect);
+    let text = if let Some(r) = suspect {
+        let largest_tie = tied.and_then(|p| p.standardized).unwrap_or(0.0).abs();
+        if r.standardized.unwrap_or(0.0).abs() >= largest_tie {
+            format!(
+                "Look at {} first: measure it again, or correct what was written down. Then \
+                 register again; the others may follow from it.",
+                place(r)
+            )
+        } else {
+            suspect_parameter(tied)
+        }
+    } else if tied.is_some() {
+        suspect_parameter(tied)
+    } else if !determined.assessment.global_test_holds() {
+        format!(
+            "Go through what all readings of one kind share (instrument, pitch, a mark's place); \
+             no single value is beyond {SUSPECT} of what is usual."
+        )
+    } else if !determined.within_accept {
+        "Take more readings near the points that are not sure enough, then register again."
+            .to_owned()
+    } else if determined.assessment.dof == 0 {
+        "Take at least one reading more than there are unknowns, then register again.".to_owned()
+    } else if document.verdict == "accepted" {
+        "Key in the values above if the controller takes them, or give tip and reach the readings \
+         as they are; drive slowly to one known mark and see that the tip meets it."
+            .to_owned()
+    } else {
+        "Look at the notes above, then register again.".to_owned()
+    };
+    out.push_str("\nNext\n");
+    out.push_str(&wrap("  ", 2, &text));
+}
+
+fn suspect_parameter(p: Option<&crate::registration::ParameterDocument>) -> String {
+    let name = p.map_or("", |p| p.name.as_str());
+    format!(
+        "{name} came out far from the drawing for its tolerance: check its nominal value and \
+         tolerance in cell.toml, and the readings that decide it."
+    )
+}
+
+/// The text where the readings do not settle all unknowns.
+pub fn undetermined(bench: &Bench, document: &Document) -> String {
+    let mut out = format!(
+        "UNDETERMINED: {}\n  There is no registration, and no record was written.\n\n",
+        bench.cell.name
+    );
+    out.push_str("No reading settles\n");
+    for direction in &document.undetermined {
+        out.push_str(&wrap("  - ", 4, &combination(direction)));
+        for line in advice(direction) {
+            out.push_str(&wrap("      ", 6, &line));
+        }
+    }
+    out.push_str(
+        "\nNext\n  Take such a reading, or give one of the parameters a tolerance in [solve] \
+         instead of \"free\",\n  or take it out of [solve]. Then register again.\n",
+    );
+    out
+}
+
+/// Readings that would settle a combination, for the parameters with the largest shares.
+fn advice(direction: &DirectionDocument) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for p in direction.parameters.iter().take(3) {
+        let line = match p.name.as_str() {
+            n if n.starts_with("track.lost_motion") || n.starts_with("turntable.lost_motion") => {
+                "come to the same place from both sides and note the approach (up, down)"
+            }
+            n if n.starts_with("track.") => {
+                "count holes to the carriage's features along x and along y at two or more track \
+                 positions (holes.csv), or touch plate targets from there (touch.csv)"
+            }
+            n if n.starts_with("turntable.switch") || n.starts_with("turntable.ecc") => {
+                "bring more notches to the switch (notch.csv), with the index known from touches \
+                 of a mark on the platter"
+            }
+            n if n.starts_with("turntable.") => {
+                "touch one mark on the platter at three or more table angles (touch.csv), and \
+                 bring notches to the switch (notch.csv)"
+            }
+            n if n.starts_with("plate.") => "set a bubble level on the plate (attitude.csv)",
+            n if n.starts_with("arm.") => {
+                "set that link level or plumb (attitude.csv), take its height (height.csv), or \
+                 touch targets in more postures (touch.csv)"
+            }
+            n if n.starts_with("marks.") => "touch that mark (touch.csv)",
+            n if n.starts_with("features.") => "count holes to that feature (holes.csv)",
+            _ => "touch targets of the plate at different distances, heights and turns (touch.csv)",
+        };
+        let line = format!("would settle it: {line}");
+        if !lines.contains(&line) {
+            lines.push(line);
+        }
+    }
+    lines
+}
