@@ -305,6 +305,81 @@ fn every_mistake_of_a_file_is_reported_in_its_order() {
     assert_eq!(places, by_hand);
 }
 
+/// Line, column and field of each message.
+fn outline(text: &str) -> Vec<(usize, usize, String)> {
+    let one = |p: &Problem| {
+        let field = p.field.clone().unwrap_or_default();
+        (p.line.unwrap(), p.column.unwrap(), field)
+    };
+    read(text).1.iter().map(one).collect()
+}
+
+#[test]
+fn what_a_cell_lacks_is_said() {
+    let fields = |text: &str| outline(text).into_iter().map(|o| o.2).collect::<Vec<_>>();
+    assert_eq!(fields(""), ["format", "name", "plate", "arm"]);
+    let (_, problems) = read("");
+    assert_eq!((problems[2].line, problems[2].column), (Some(1), Some(1)));
+    assert!(problems[3].advice.contains("[[arm.joint]]"));
+    // LEAST has 18 lines.
+    let platter = format!("{LEAST}[marks]\np = {{ frame = \"platter\", at_mm = [0, 0, 0] }}\n");
+    assert_eq!(outline(&platter), [(20, 15, "marks.p.frame".to_owned())]);
+    assert!(read(&platter).1[0].expected.contains("[turntable]"));
+    let flangeless = LEAST.split("[arm.flange]").next().unwrap();
+    assert_eq!(outline(flangeless), [(7, 3, "arm.flange".to_owned())]);
+}
+
+#[test]
+fn a_joint_too_few_or_too_many() {
+    let joint =
+        "[[arm.joint]]\naxis = [0, 1, 0]\nthrough_mm = [0, 0, 100]\nlimits_deg = [0, 45.5]\n";
+    let one = LEAST.replacen(joint, "", 1);
+    let eight = LEAST.replacen(joint, &joint.repeat(7), 1);
+    for (text, found) in [(one, "1 joint"), (eight, "8 joints")] {
+        assert_eq!(outline(&text), [(7, 1, "arm.joint".to_owned())]);
+        assert_eq!(read(&text).1[0].found, found);
+    }
+    let single = LEAST
+        .replacen(joint, "", 1)
+        .replace("[[arm.joint]]", "[arm.joint]");
+    assert_eq!(outline(&single), [(7, 1, "arm.joint".to_owned())]);
+    assert!(read(&single).1[0].advice.contains("double brackets"));
+}
+
+#[test]
+fn syntax_and_meaning_are_reported_together_without_echoes() {
+    // The open list hides what follows it, but not what stands before it.
+    let text = LEAST
+        .replace("rows = 3", "rows = -3")
+        .replace("[0, 0, 2]", "[0, 0, 2");
+    assert_eq!(
+        outline(&text),
+        [(6, 8, "plate.rows".to_owned()), (9, 1, String::new())]
+    );
+    // A value without quotes hides nothing.
+    let text = LEAST
+        .replace("\"least\"", "least")
+        .replace("rows = 3", "rows = -3");
+    assert_eq!(
+        outline(&text),
+        [(2, 8, String::new()), (6, 8, "plate.rows".to_owned())]
+    );
+}
+
+#[test]
+fn deep_nesting_is_refused() {
+    let dots = "a.".repeat(100_000);
+    for deep in [
+        format!("{dots}a = 1"),
+        format!("[{dots}a]"),
+        format!("a = {}", "[".repeat(100_000)),
+    ] {
+        let (_, problems) = read(&format!("{LEAST}{deep}"));
+        assert_eq!(problems[0].line, Some(19));
+        assert!(problems[0].advice.contains("nesting"), "{}", problems[0]);
+    }
+}
+
 mod any_text {
     use proptest::prelude::*;
 

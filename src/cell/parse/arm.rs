@@ -60,7 +60,8 @@ fn joints_of(item: Item<'_>) -> Option<Vec<(JointInfo, JointGeometry)>> {
     let count = tables.len();
     let mut taken: Vec<String> = Vec::new();
     let mut joints = Vec::new();
-    for (i, item) in tables.into_iter().enumerate() {
+    // Far too many are said once, not each.
+    for (i, item) in tables.into_iter().take(8 * MOST).enumerate() {
         let number = i + 1;
         let Some(mut table) = item.table() else {
             continue;
@@ -102,15 +103,15 @@ fn joint(
     let zero = zero.map_or(Some(0.0), |item| item.number());
     let lost_motion = t.ask("lost_motion", Kind::Degrees);
     let lost_motion = lost_motion.map_or(Some(0.0), |item| item.not_negative());
-    if let Some(name) = &name {
-        if let Some(other) = taken.iter().position(|n| n == name) {
-            let found = format!("the name `{name}`, which joint {} has too", other + 1);
-            let expected = "a different name for each joint";
-            let advice = "rename one of the two (a joint without a name is called j1, j2, …)";
-            match &given {
-                Some(item) => item.refuse(found, expected, advice),
-                None => t.refuse("name", found, expected, advice),
-            }
+    if let Some(name) = &name
+        && let Some(other) = taken.iter().position(|n| n == name)
+    {
+        let found = format!("the name `{name}`, which joint {} has too", other + 1);
+        let expected = "a different name for each joint";
+        let advice = "rename one of the two (a joint without a name is called j1, j2, …)";
+        match &given {
+            Some(item) => item.refuse(found, expected, advice),
+            None => t.refuse("name", found, expected, advice),
         }
     }
     // A joint without a usable name keeps its place in the list.

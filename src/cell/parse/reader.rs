@@ -242,7 +242,9 @@ impl<'a> TableReader<'a> {
     pub(super) fn finish(self) {
         let mut meant = Vec::new();
         for entry in &self.entries {
-            let near = nearest(&entry.key, self.known.iter().map(String::as_str));
+            // No known key is nearly this long, and comparing takes time.
+            let known = self.known.iter().map(String::as_str);
+            let near = nearest(&entry.key, known.filter(|_| entry.key.len() < 64));
             let advice = match near {
                 Some(near) => {
                     meant.push(near.to_owned());

@@ -34,7 +34,10 @@ pub(super) fn merge(errors: &[Error], findings: &mut Vec<Finding>, places: &Plac
     if errors.is_empty() {
         return;
     }
-    let at = |e: &Error| e.span().map_or_else(|| places.deepest(), |span| span.start);
+    // The one error without a place is that of keys nested too deeply.
+    let placeless = errors.iter().any(|e| e.span().is_none());
+    let deepest = if placeless { places.deepest() } else { 0 };
+    let at = |e: &Error| e.span().map_or(deepest, |span| span.start);
     let mut errors: Vec<_> = errors.iter().collect();
     errors.sort_by_key(|e| at(e));
     let offsets: Vec<_> = errors.iter().map(|e| at(e)).collect();
@@ -58,17 +61,18 @@ pub(super) fn merge(errors: &[Error], findings: &mut Vec<Finding>, places: &Plac
         let line = places.line(at(error));
         let duplicate = error.message() == "duplicate key";
         if line != last_line || duplicate {
-            findings.push(finding(error, places));
+            findings.push(finding(error, at(error), places));
         }
         last_line = line;
+        if at(error) >= lost {
+            // What follows may be seen wrongly: a list without its end swallows the file.
+            break;
+        }
     }
 }
 
-fn finding(error: &Error, places: &Places<'_>) -> Finding {
-    let span = error.span().unwrap_or_else(|| {
-        let start = places.deepest();
-        start..start
-    });
+fn finding(error: &Error, start: usize, places: &Places<'_>) -> Finding {
+    let span = error.span().unwrap_or(start..start);
     let line = places.line_text(span.start).trim();
     let message = error.message();
     let (expected, advice) = plain(message);
@@ -130,7 +134,7 @@ fn plain(message: &str) -> (String, &'static str) {
     } else if message.contains("missing comma") || message.contains("in array") {
         (
             "`,` between values and `]` at the end of a list",
-            "put the comma in, or close the list",
+            "put the comma in, or close the list, which may have begun on a line above",
         )
     } else if starts(&["extra comma"]) {
         ("one comma between two values", "remove the comma")
