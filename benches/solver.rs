@@ -40,8 +40,17 @@ impl Curved {
             let t: f64 = row.iter().sum();
             t + 0.1 * t * t
         };
-        let observed = rows.chunks(unknowns).zip(&noise[residuals..]).map(|(row, e)| computed(row) + 1e-3 * e).collect();
-        Curved { unknowns, rows, observed, row: vec![0.0; unknowns] }
+        let observed = rows
+            .chunks(unknowns)
+            .zip(&noise[residuals..])
+            .map(|(row, e)| computed(row) + 1e-3 * e)
+            .collect();
+        Curved {
+            unknowns,
+            rows,
+            observed,
+            row: vec![0.0; unknowns],
+        }
     }
 }
 
@@ -55,7 +64,11 @@ impl Problem for Curved {
     }
 
     fn residuals_at(&mut self, x: &[f64], r: &mut [f64]) {
-        for ((r, row), y) in r.iter_mut().zip(self.rows.chunks(self.unknowns)).zip(&self.observed) {
+        for ((r, row), y) in r
+            .iter_mut()
+            .zip(self.rows.chunks(self.unknowns))
+            .zip(&self.observed)
+        {
             let t: f64 = row.iter().zip(x).map(|(a, x)| a * x).sum();
             *r = t + 0.1 * t * t - y;
         }
@@ -81,7 +94,9 @@ fn factoring(c: &mut Criterion) {
         for (i, row) in values.chunks(n).enumerate() {
             tiles.set_row(i, row);
         }
-        c.bench_function(&format!("qr/{name}/own tiles"), |b| b.iter(|| Factor::of(black_box(&tiles), &r, m)));
+        c.bench_function(&format!("qr/{name}/own tiles"), |b| {
+            b.iter(|| Factor::of(black_box(&tiles), &r, m))
+        });
         let matrix = faer::Mat::from_fn(m, n, |i, j| values[i * n + j]);
         c.bench_function(&format!("qr/{name}/faer"), |b| {
             b.iter(|| {
@@ -126,7 +141,10 @@ fn solving(c: &mut Criterion) {
         let start = vec![0.9; n];
         let solution = solver.solve(&mut problem, &start);
         assert_eq!(solution.ending, Ending::Converged);
-        println!("{name}: {} iterations, {} evaluations", solution.iterations, solution.evaluations);
+        println!(
+            "{name}: {} iterations, {} evaluations",
+            solution.iterations, solution.evaluations
+        );
         let (mut r, mut tiles) = (vec![0.0; m], Tiles::new(m, n));
         c.bench_function(&format!("curved/{name}/one evaluation"), |b| {
             b.iter(|| problem.linearise(black_box(&start), &mut r, &mut tiles))
@@ -134,17 +152,27 @@ fn solving(c: &mut Criterion) {
         c.bench_function(&format!("curved/{name}/solve"), |b| {
             b.iter(|| solver.solve(&mut problem, black_box(&start)).cost)
         });
-        c.bench_function(&format!("curved/{name}/solve, covariance, leverages"), |b| {
-            b.iter(|| {
-                let solution = solver.solve(&mut problem, black_box(&start));
-                (solution.factor.covariance(), solution.factor.leverages(solution.jacobian))
-            })
-        });
+        c.bench_function(
+            &format!("curved/{name}/solve, covariance, leverages"),
+            |b| {
+                b.iter(|| {
+                    let solution = solver.solve(&mut problem, black_box(&start));
+                    (
+                        solution.factor.covariance(),
+                        solution.factor.leverages(solution.jacobian),
+                    )
+                })
+            },
+        );
         let solution = solver.solve(&mut problem, &start);
         let scale = vec![1.0; n];
         let (factor, jacobian) = (solution.factor, solution.jacobian);
-        c.bench_function(&format!("read off/{name}/covariance"), |b| b.iter(|| factor.covariance()));
-        c.bench_function(&format!("read off/{name}/leverages"), |b| b.iter(|| factor.leverages(jacobian)));
+        c.bench_function(&format!("read off/{name}/covariance"), |b| {
+            b.iter(|| factor.covariance())
+        });
+        c.bench_function(&format!("read off/{name}/leverages"), |b| {
+            b.iter(|| factor.leverages(jacobian))
+        });
         c.bench_function(&format!("read off/{name}/condition bound"), |b| {
             b.iter(|| factor.condition_bound_scaled(black_box(&scale)))
         });

@@ -38,8 +38,16 @@ impl Set {
 
 /// Digits in which `found` agrees with `certified`: −log10 of the relative error, of the absolute one about zero.
 pub fn digits(found: f64, certified: f64, cap: f64) -> f64 {
-    let error = if certified == 0.0 { found.abs() } else { ((found - certified) / certified).abs() };
-    if error.is_nan() { 0.0 } else { (-error.log10()).clamp(0.0, cap) }
+    let error = if certified == 0.0 {
+        found.abs()
+    } else {
+        ((found - certified) / certified).abs()
+    };
+    if error.is_nan() {
+        0.0
+    } else {
+        (-error.log10()).clamp(0.0, cap)
+    }
 }
 
 pub fn nonlinear() -> Vec<Set> {
@@ -59,11 +67,21 @@ pub fn linear() -> Vec<Set> {
     })
 }
 
-fn read(file: &str, certified_digits: f64, make: impl Fn(&Value, fn(&Value) -> f64) -> Set) -> Vec<Set> {
-    let text = fs::read_to_string(format!("{FOLDER}{file}")).expect("the file of certified figures");
+fn read(
+    file: &str,
+    certified_digits: f64,
+    make: impl Fn(&Value, fn(&Value) -> f64) -> Set,
+) -> Vec<Set> {
+    let text =
+        fs::read_to_string(format!("{FOLDER}{file}")).expect("the file of certified figures");
     let root: Value = serde_json::from_str(&text).expect("valid JSON");
     let sets = root["datasets"].as_array().expect("a list of sets");
-    sets.iter().map(|set| Set { certified_digits, ..make(set, number) }).collect()
+    sets.iter()
+        .map(|set| Set {
+            certified_digits,
+            ..make(set, number)
+        })
+        .collect()
 }
 
 fn number(value: &Value) -> f64 {
@@ -71,22 +89,40 @@ fn number(value: &Value) -> f64 {
 }
 
 fn column(set: &Value, key: &str) -> Vec<f64> {
-    set["params"].as_array().expect("parameters").iter().map(|p| number(&p[key])).collect()
+    set["params"]
+        .as_array()
+        .expect("parameters")
+        .iter()
+        .map(|p| number(&p[key]))
+        .collect()
 }
 
 fn certified(set: &Value, key: &str) -> Vec<Certified> {
-    column(set, key).into_iter().zip(column(set, "sd")).map(|(value, sd)| Certified { value, sd }).collect()
+    column(set, key)
+        .into_iter()
+        .zip(column(set, "sd"))
+        .map(|(value, sd)| Certified { value, sd })
+        .collect()
 }
 
 fn data(set: &Value, linear: bool) -> Set {
-    let text = fs::read_to_string(format!("{FOLDER}{}", set["file"].as_str().expect("a file name"))).expect("the data");
+    let text = fs::read_to_string(format!(
+        "{FOLDER}{}",
+        set["file"].as_str().expect("a file name")
+    ))
+    .expect("the data");
     let (mut x, mut y) = (Vec::new(), Vec::new());
     for line in text.lines().skip(1) {
-        let mut cells = line.split(',').map(|cell| cell.trim().parse::<f64>().expect("a number"));
+        let mut cells = line
+            .split(',')
+            .map(|cell| cell.trim().parse::<f64>().expect("a number"));
         y.push(cells.next().expect("an observation"));
         x.push(cells.collect());
     }
-    assert_eq!(y.len() as u64, set["observations"].as_u64().expect("a count"));
+    assert_eq!(
+        y.len() as u64,
+        set["observations"].as_u64().expect("a count")
+    );
     let name = set["name"].as_str().expect("a name").to_owned();
     if name == "Nelson" {
         y.iter_mut().for_each(|y| *y = y.ln());
@@ -111,7 +147,10 @@ pub struct Regression<'a> {
 
 impl<'a> Regression<'a> {
     pub fn new(set: &'a Set) -> Self {
-        Regression { set, duals: Vec::new() }
+        Regression {
+            set,
+            duals: Vec::new(),
+        }
     }
 }
 
@@ -145,7 +184,11 @@ impl Problem for Regression<'_> {
 }
 
 fn model<D: DualNum<f64> + Copy>(set: &Set, b: &[D], x: &[f64]) -> D {
-    if set.linear { linear_model(&set.name, b, x) } else { nonlinear_model(&set.name, b, x) }
+    if set.linear {
+        linear_model(&set.name, b, x)
+    } else {
+        nonlinear_model(&set.name, b, x)
+    }
 }
 
 fn linear_model<D: DualNum<f64> + Copy>(name: &str, b: &[D], x: &[f64]) -> D {
@@ -157,7 +200,10 @@ fn linear_model<D: DualNum<f64> + Copy>(name: &str, b: &[D], x: &[f64]) -> D {
 }
 
 fn polynomial<D: DualNum<f64> + Copy>(b: &[D], x: f64) -> D {
-    b.iter().rev().skip(1).fold(b[b.len() - 1], |sum, b| sum * x + *b)
+    b.iter()
+        .rev()
+        .skip(1)
+        .fold(b[b.len() - 1], |sum, b| sum * x + *b)
 }
 
 fn nonlinear_model<D: DualNum<f64> + Copy>(name: &str, b: &[D], x: &[f64]) -> D {
