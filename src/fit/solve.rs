@@ -146,7 +146,7 @@ impl Default for Limits {
     fn default() -> Self {
         Limits {
             offset: 1e-9,
-            evaluations: 2_000,
+            evaluations: 5_000,
         }
     }
 }
