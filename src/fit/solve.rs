@@ -40,6 +40,9 @@ mod kernel;
 mod step;
 mod tiles;
 
+#[cfg(test)]
+mod tests;
+
 pub use factor::Dependent;
 pub use factor::Factor;
 pub use factor::Spectrum;
@@ -99,15 +102,32 @@ impl fmt::Display for Ending {
         match self {
             Ending::Converged => write!(f, "converged"),
             Ending::NoDownhillStep { cost, offset } => {
-                write!(f, "no step made the sum of squares {cost:e} smaller, relative offset {offset:.1e}")
+                write!(
+                    f,
+                    "no step made the sum of squares {cost:e} smaller, relative offset {offset:.1e}"
+                )
             }
-            Ending::IterationsSpent { cost, offset, evaluations } => {
-                write!(f, "{evaluations} evaluations spent at a sum of squares of {cost:e}, relative offset {offset:.1e}")
+            Ending::IterationsSpent {
+                cost,
+                offset,
+                evaluations,
+            } => {
+                write!(
+                    f,
+                    "{evaluations} evaluations spent at a sum of squares of {cost:e}, relative offset {offset:.1e}"
+                )
             }
-            Ending::NotFinite { residual: Some(residual) } => {
-                write!(f, "residual {residual} or its derivatives are not finite at the start")
+            Ending::NotFinite {
+                residual: Some(residual),
+            } => {
+                write!(
+                    f,
+                    "residual {residual} or its derivatives are not finite at the start"
+                )
             }
-            Ending::NotFinite { residual: None } => write!(f, "the sum of squares overflows at the start"),
+            Ending::NotFinite { residual: None } => {
+                write!(f, "the sum of squares overflows at the start")
+            }
         }
     }
 }
@@ -124,7 +144,10 @@ pub struct Limits {
 
 impl Default for Limits {
     fn default() -> Self {
-        Limits { offset: 1e-9, evaluations: 2_000 }
+        Limits {
+            offset: 1e-9,
+            evaluations: 5_000,
+        }
     }
 }
 
@@ -184,7 +207,10 @@ impl Solver {
 
     /// A solver with limits of its own.
     pub fn with_limits(limits: Limits) -> Self {
-        Solver { limits, ..Solver::default() }
+        Solver {
+            limits,
+            ..Solver::default()
+        }
     }
 
     /// Minimises S from `start`.
@@ -193,15 +219,23 @@ impl Solver {
         assert_eq!(start.len(), n, "one start value per unknown");
         self.resize(n, m);
         self.x.copy_from_slice(start);
-        let mut run = Run { iterations: 0, evaluations: 1, cost: 0.0, stale: false };
+        let mut run = Run {
+            iterations: 0,
+            evaluations: 1,
+            cost: 0.0,
+            stale: false,
+        };
         problem.linearise(&self.x, &mut self.residuals, &mut self.jacobian);
         run.cost = sum_of_squares(&self.residuals);
-        self.factor.refactor(&self.jacobian, &self.residuals, m, &mut self.scratch);
+        self.factor
+            .refactor(&self.jacobian, &self.residuals, m, &mut self.scratch);
         self.factor.column_norms(&mut self.norms);
         let ending = if run.cost.is_finite() && all_finite(&self.norms) {
             self.iterate(problem, &mut run)
         } else {
-            Ending::NotFinite { residual: self.first_not_finite() }
+            Ending::NotFinite {
+                residual: self.first_not_finite(),
+            }
         };
         if run.stale {
             problem.linearise(&self.x, &mut self.residuals, &mut self.jacobian);
@@ -224,7 +258,13 @@ impl Solver {
             vector.clear();
             vector.resize(m, 0.0);
         }
-        for vector in [&mut self.x, &mut self.trial, &mut self.norms, &mut self.scale, &mut self.step] {
+        for vector in [
+            &mut self.x,
+            &mut self.trial,
+            &mut self.norms,
+            &mut self.scale,
+            &mut self.step,
+        ] {
             vector.clear();
             vector.resize(n, 0.0);
         }
@@ -250,16 +290,25 @@ impl Solver {
             let mut first = true;
             loop {
                 if run.evaluations >= self.limits.evaluations {
-                    return Ending::IterationsSpent { cost: run.cost, offset, evaluations: run.evaluations };
+                    return Ending::IterationsSpent {
+                        cost: run.cost,
+                        offset,
+                        evaluations: run.evaluations,
+                    };
                 }
-                let forecast = self.stepper.within(&self.factor, &self.scale, radius, &mut self.step);
+                let forecast =
+                    self.stepper
+                        .within(&self.factor, &self.scale, radius, &mut self.step);
                 let mut moved = false;
                 for ((trial, x), p) in self.trial.iter_mut().zip(&self.x).zip(&self.step) {
                     *trial = x + p;
                     moved |= *trial != *x;
                 }
                 if !moved || !forecast.length.is_finite() {
-                    return Ending::NoDownhillStep { cost: run.cost, offset };
+                    return Ending::NoDownhillStep {
+                        cost: run.cost,
+                        offset,
+                    };
                 }
                 // An undamped step is likely to stay, so its derivatives are taken along.
                 let along = first && forecast.damping == 0.0;
@@ -268,7 +317,11 @@ impl Solver {
                 let cost = sum_of_squares(&self.trial_residuals);
                 if along && open <= ROUNDING * run.cost.sqrt() * (run.cost.sqrt() + extent) {
                     // S can no longer tell the two points apart; what is left to move still can.
-                    let left = if cost.is_finite() && self.factor_trial() { self.trial_factor.removable() } else { open };
+                    let left = if cost.is_finite() && self.factor_trial() {
+                        self.trial_factor.removable()
+                    } else {
+                        open
+                    };
                     if left < open {
                         self.accept(run, cost);
                     } else {
@@ -280,10 +333,18 @@ impl Solver {
                     return Ending::Converged;
                 }
                 let decrease = decrease(&self.residuals, &self.trial_residuals);
-                let mut gain = if cost.is_finite() { decrease / forecast.decrease } else { f64::NEG_INFINITY };
+                let mut gain = if cost.is_finite() {
+                    decrease / forecast.decrease
+                } else {
+                    f64::NEG_INFINITY
+                };
                 if gain >= WORTHWHILE {
                     if !along {
-                        problem.linearise(&self.trial, &mut self.trial_residuals, &mut self.jacobian);
+                        problem.linearise(
+                            &self.trial,
+                            &mut self.trial_residuals,
+                            &mut self.jacobian,
+                        );
                         run.stale = true;
                     }
                     if !self.factor_trial() {
@@ -297,7 +358,10 @@ impl Solver {
                     break;
                 }
                 if forecast.length <= f64::EPSILON * extent {
-                    return Ending::NoDownhillStep { cost: run.cost, offset };
+                    return Ending::NoDownhillStep {
+                        cost: run.cost,
+                        offset,
+                    };
                 }
             }
         }
@@ -316,7 +380,8 @@ impl Solver {
     /// Factors J at the trial point; the norms become those of its columns. `false` where they are not finite.
     fn factor_trial(&mut self) -> bool {
         let m = self.residuals.len();
-        self.trial_factor.refactor(&self.jacobian, &self.trial_residuals, m, &mut self.scratch);
+        self.trial_factor
+            .refactor(&self.jacobian, &self.trial_residuals, m, &mut self.scratch);
         self.trial_factor.column_norms(&mut self.norms);
         all_finite(&self.norms)
     }
@@ -331,7 +396,8 @@ impl Solver {
     }
 
     fn first_not_finite(&self) -> Option<usize> {
-        let row_finite = |i: usize| (0..self.jacobian.cols()).all(|k| self.jacobian.get(i, k).is_finite());
+        let row_finite =
+            |i: usize| (0..self.jacobian.cols()).all(|k| self.jacobian.get(i, k).is_finite());
         (0..self.residuals.len()).find(|&i| !(self.residuals[i].is_finite() && row_finite(i)))
     }
 }
@@ -347,16 +413,24 @@ struct Run {
 /// The radius after a step whose decrease was `gain` times the forecast.
 fn next_radius(radius: f64, gain: f64, decrease: f64, forecast: &step::Forecast) -> f64 {
     if gain > 0.75 {
-        return if forecast.damping == 0.0 { radius.max(2.0 * forecast.length) } else { 2.0 * forecast.length };
+        return if forecast.damping == 0.0 {
+            radius.max(2.0 * forecast.length)
+        } else {
+            2.0 * forecast.length
+        };
     }
     if gain > 0.25 {
         return radius;
     }
     // The least point along the step of the parabola through S and its slope here and S at the trial point.
     let slope = -0.5 * forecast.decrease;
-    let shrink = if decrease >= 0.0 { 0.5 } else { 0.5 * slope / (slope + 0.5 * decrease) };
+    let shrink = if decrease >= 0.0 {
+        0.5
+    } else {
+        0.5 * slope / (slope + 0.5 * decrease)
+    };
     let shrink = if shrink > 0.1 { shrink.min(0.5) } else { 0.1 };
-    shrink * radius.min(10.0 * forecast.length)
+    shrink * radius.min(forecast.length)
 }
 
 fn sum_of_squares(r: &[f64]) -> f64 {
@@ -380,7 +454,12 @@ fn decrease(old: &[f64], new: &[f64]) -> f64 {
             *sum += (a - b) * (a + b);
         }
     }
-    sums.iter().sum::<f64>() + old_rest.iter().zip(new_rest).map(|(a, b)| (a - b) * (a + b)).sum::<f64>()
+    sums.iter().sum::<f64>()
+        + old_rest
+            .iter()
+            .zip(new_rest)
+            .map(|(a, b)| (a - b) * (a + b))
+            .sum::<f64>()
 }
 
 fn all_finite(values: &[f64]) -> bool {

@@ -24,7 +24,11 @@ pub struct Dependent {
 
 impl fmt::Display for Dependent {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "unknown {} has no effect of its own on the residuals", self.column)
+        write!(
+            f,
+            "unknown {} has no effect of its own on the residuals",
+            self.column
+        )
     }
 }
 
@@ -43,8 +47,14 @@ impl Spectrum {
     /// Orthonormal basis, as columns, of the directions whose singular value is below `relative` of the largest.
     pub fn null_space(&self, relative: f64) -> DMatrix<f64> {
         let limit = relative * self.values.first().copied().unwrap_or(0.0);
-        let kept = self.values.iter().take_while(|value| **value > 0.0 && **value >= limit).count();
-        self.right.columns(kept, self.values.len() - kept).into_owned()
+        let kept = self
+            .values
+            .iter()
+            .take_while(|value| **value > 0.0 && **value >= limit)
+            .count();
+        self.right
+            .columns(kept, self.values.len() - kept)
+            .into_owned()
     }
 }
 
@@ -57,8 +67,18 @@ impl Factor {
     }
 
     /// As [`Factor::of`], in memory that is kept.
-    pub(super) fn refactor(&mut self, jacobian: &Tiles, residuals: &[f64], rows: usize, scratch: &mut Vec<f64>) {
-        assert!(rows <= jacobian.rows() && residuals.len() >= rows, "{rows} rows of {}", jacobian.rows());
+    pub(super) fn refactor(
+        &mut self,
+        jacobian: &Tiles,
+        residuals: &[f64],
+        rows: usize,
+        scratch: &mut Vec<f64>,
+    ) {
+        assert!(
+            rows <= jacobian.rows() && residuals.len() >= rows,
+            "{rows} rows of {}",
+            jacobian.rows()
+        );
         let (n, height) = (jacobian.cols(), jacobian.height());
         self.unknowns = n;
         self.upper.clear();
@@ -73,12 +93,22 @@ impl Factor {
             for column in columns.chunks_exact_mut(height) {
                 column[tail.len()..].fill(0.0);
             }
-            arch.dispatch(Absorb { tile: scratch, height, upper: &mut self.upper, unknowns: n });
+            arch.dispatch(Absorb {
+                tile: scratch,
+                height,
+                upper: &mut self.upper,
+                unknowns: n,
+            });
         }
     }
 
     /// The factor of J with the rows diag(`damping`) below it, their residuals zero.
-    pub(super) fn damp(&mut self, plain: &Factor, damping: impl Iterator<Item = f64>, scratch: &mut Vec<f64>) {
+    pub(super) fn damp(
+        &mut self,
+        plain: &Factor,
+        damping: impl Iterator<Item = f64>,
+        scratch: &mut Vec<f64>,
+    ) {
         let n = plain.unknowns;
         self.unknowns = n;
         self.upper.clone_from(&plain.upper);
@@ -88,7 +118,12 @@ impl Factor {
         for (k, value) in damping.enumerate() {
             scratch[k * height + k] = value;
         }
-        pulp::Arch::new().dispatch(Absorb { tile: scratch, height, upper: &mut self.upper, unknowns: n });
+        pulp::Arch::new().dispatch(Absorb {
+            tile: scratch,
+            height,
+            upper: &mut self.upper,
+            unknowns: n,
+        });
     }
 
     /// Number of unknowns, n.
@@ -99,7 +134,11 @@ impl Factor {
     /// Entry of R; zero below the diagonal.
     pub fn r(&self, row: usize, col: usize) -> f64 {
         assert!(row < self.unknowns && col < self.unknowns);
-        if row <= col { self.upper[row * (self.unknowns + 1) + col] } else { 0.0 }
+        if row <= col {
+            self.upper[row * (self.unknowns + 1) + col]
+        } else {
+            0.0
+        }
     }
 
     /// Row k of R from the diagonal on, followed by (Qᵀr)_k.
@@ -158,7 +197,13 @@ impl Factor {
 
     /// ‖R p‖².
     pub(super) fn square_of_change(&self, p: &[f64]) -> f64 {
-        let change = |k: usize| self.row(k).iter().zip(&p[k..]).map(|(r, p)| r * p).sum::<f64>();
+        let change = |k: usize| {
+            self.row(k)
+                .iter()
+                .zip(&p[k..])
+                .map(|(r, p)| r * p)
+                .sum::<f64>()
+        };
         (0..self.unknowns).map(|k| change(k).powi(2)).sum()
     }
 
@@ -194,7 +239,10 @@ impl Factor {
         let mut covariance = DMatrix::zeros(n, n);
         for i in 0..n {
             for j in 0..=i {
-                let (a, b) = (&inverse[i * n + i..(i + 1) * n], &inverse[j * n + i..(j + 1) * n]);
+                let (a, b) = (
+                    &inverse[i * n + i..(i + 1) * n],
+                    &inverse[j * n + i..(j + 1) * n],
+                );
                 let sum: f64 = a.iter().zip(b).map(|(a, b)| a * b).sum();
                 covariance[(i, j)] = sum;
                 covariance[(j, i)] = sum;
@@ -206,7 +254,11 @@ impl Factor {
     /// h_i = ‖J_i R⁻¹‖² for every row of `jacobian`: the share of residual i that the fit takes up.
     /// Over the rows that were factored, they add up to n.
     pub fn leverages(&self, jacobian: &Tiles) -> Result<Vec<f64>, Dependent> {
-        assert_eq!(jacobian.cols(), self.unknowns, "columns of J and of its factor");
+        assert_eq!(
+            jacobian.cols(),
+            self.unknowns,
+            "columns of J and of its factor"
+        );
         for k in 0..self.unknowns {
             let pivot = 1.0 / self.row(k)[0];
             if !pivot.is_finite() || pivot == 0.0 {
@@ -219,7 +271,13 @@ impl Factor {
         let arch = pulp::Arch::new();
         for (index, sums) in leverages.chunks_exact_mut(height).enumerate() {
             scratch.copy_from_slice(jacobian.tile(index));
-            arch.dispatch(RowSolve { tile: &mut scratch, height, upper: &self.upper, unknowns: self.unknowns, sums });
+            arch.dispatch(RowSolve {
+                tile: &mut scratch,
+                height,
+                upper: &self.upper,
+                unknowns: self.unknowns,
+                sums,
+            });
         }
         leverages.truncate(jacobian.rows());
         Ok(leverages)
@@ -233,8 +291,15 @@ impl Factor {
         let inverse = self.inverse()?;
         let (mut direct, mut reverse) = (0.0, 0.0);
         for k in 0..n {
-            direct += self.row(k)[..n - k].iter().zip(&scale[k..]).map(|(r, s)| (r * s).powi(2)).sum::<f64>();
-            reverse += inverse[k * n..(k + 1) * n].iter().map(|v| (v / scale[k]).powi(2)).sum::<f64>();
+            direct += self.row(k)[..n - k]
+                .iter()
+                .zip(&scale[k..])
+                .map(|(r, s)| (r * s).powi(2))
+                .sum::<f64>();
+            reverse += inverse[k * n..(k + 1) * n]
+                .iter()
+                .map(|v| (v / scale[k]).powi(2))
+                .sum::<f64>();
         }
         Ok((direct * reverse).sqrt())
     }
@@ -256,7 +321,11 @@ impl Factor {
         };
         let limit = RANK_LIMIT * n as f64 * values.first().copied().unwrap_or(0.0);
         p.fill(0.0);
-        for (k, value) in values.iter().enumerate().filter(|(_, value)| **value > limit) {
+        for (k, value) in values
+            .iter()
+            .enumerate()
+            .filter(|(_, value)| **value > limit)
+        {
             let along: f64 = (0..n).map(|i| left[(i, k)] * self.projected(i)).sum();
             for j in 0..n {
                 p[j] -= right[(j, k)] * along / value;

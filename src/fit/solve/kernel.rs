@@ -21,7 +21,12 @@ impl WithSimd for Absorb<'_> {
 
     #[inline(always)]
     fn with_simd<S: Simd>(self, simd: S) {
-        let Absorb { tile, height, upper, unknowns } = self;
+        let Absorb {
+            tile,
+            height,
+            upper,
+            unknowns,
+        } = self;
         let width = unknowns + 1;
         for k in 0..unknowns {
             let (left, right) = tile.split_at_mut((k + 1) * height);
@@ -42,7 +47,11 @@ impl WithSimd for Absorb<'_> {
                 reflect_four(simd, v, head, gain, heads, four, height);
             }
             let rest = columns.into_remainder();
-            for (top, column) in heads.into_remainder().iter_mut().zip(rest.chunks_exact_mut(height)) {
+            for (top, column) in heads
+                .into_remainder()
+                .iter_mut()
+                .zip(rest.chunks_exact_mut(height))
+            {
                 let column = S::as_mut_simd_f64s(column).0;
                 let t = (head * *top + dot(simd, v, column)) * gain;
                 *top -= t * head;
@@ -120,7 +129,10 @@ fn dot<S: Simd>(simd: S, a: &[S::f64s], b: &[S::f64s]) -> f64 {
     for (a, b) in a1.iter().zip(b1) {
         sums[0] = simd.mul_add_e_f64s(*a, *b, sums[0]);
     }
-    simd.reduce_sum_f64s(simd.add_f64s(simd.add_f64s(sums[0], sums[1]), simd.add_f64s(sums[2], sums[3])))
+    simd.reduce_sum_f64s(simd.add_f64s(
+        simd.add_f64s(sums[0], sums[1]),
+        simd.add_f64s(sums[2], sums[3]),
+    ))
 }
 
 #[inline(always)]
@@ -147,7 +159,13 @@ impl WithSimd for RowSolve<'_> {
 
     #[inline(always)]
     fn with_simd<S: Simd>(self, simd: S) {
-        let RowSolve { tile, height, upper, unknowns, sums } = self;
+        let RowSolve {
+            tile,
+            height,
+            upper,
+            unknowns,
+            sums,
+        } = self;
         let width = unknowns + 1;
         let sums = S::as_mut_simd_f64s(&mut sums[..height]).0;
         sums.fill(simd.splat_f64s(0.0));

@@ -47,17 +47,34 @@ impl Stepper {
             factor.back_substitute(&mut self.newton);
             return factor.removable();
         }
-        let lengths: Vec<f64> = norms.iter().map(|norm| if *norm > 0.0 { *norm } else { 1.0 }).collect();
-        if factor.shortest_step(&lengths, &mut self.newton) { factor.square_of_change(&self.newton) } else { f64::NAN }
+        let lengths: Vec<f64> = norms
+            .iter()
+            .map(|norm| if *norm > 0.0 { *norm } else { 1.0 })
+            .collect();
+        if factor.shortest_step(&lengths, &mut self.newton) {
+            factor.square_of_change(&self.newton)
+        } else {
+            f64::NAN
+        }
     }
 
     /// The step with ‖D p‖ at most about `radius` (Moré 1978, §5: λ from Newton steps on 1/‖D p(λ)‖).
-    pub fn within(&mut self, factor: &Factor, scale: &[f64], radius: f64, step: &mut [f64]) -> Forecast {
+    pub fn within(
+        &mut self,
+        factor: &Factor,
+        scale: &[f64],
+        radius: f64,
+        step: &mut [f64],
+    ) -> Forecast {
         step.copy_from_slice(&self.newton);
         let mut length = scaled_norm(scale, step);
         if length <= (1.0 + SLACK) * radius {
             self.damping = 0.0;
-            return Forecast { damping: 0.0, length, decrease: factor.square_of_change(step) };
+            return Forecast {
+                damping: 0.0,
+                length,
+                decrease: factor.square_of_change(step),
+            };
         }
         let mut low = 0.0;
         if self.full_rank {
@@ -74,11 +91,14 @@ impl Stepper {
         for _ in 0..DAMPING_TRIALS {
             damping = damping.max(f64::MIN_POSITIVE);
             let root = damping.sqrt();
-            self.damped.damp(factor, scale.iter().map(|d| root * d), &mut self.scratch);
+            self.damped
+                .damp(factor, scale.iter().map(|d| root * d), &mut self.scratch);
             self.damped.back_substitute(step);
             length = scaled_norm(scale, step);
             let excess = length - radius;
-            if excess.abs() <= SLACK * radius || (low == 0.0 && excess < 0.0 && damping <= f64::MIN_POSITIVE) {
+            if excess.abs() <= SLACK * radius
+                || (low == 0.0 && excess < 0.0 && damping <= f64::MIN_POSITIVE)
+            {
                 break;
             }
             let correction = excess / (radius * self.slope(true, factor, scale, step, length));
@@ -91,15 +111,30 @@ impl Stepper {
             if !next.is_finite() {
                 break;
             }
-            damping = if next < high { next } else { 0.5 * (damping + high) };
+            damping = if next < high {
+                next
+            } else {
+                0.5 * (damping + high)
+            };
         }
         self.damping = damping;
         let decrease = factor.square_of_change(step) + 2.0 * damping * length * length;
-        Forecast { damping, length, decrease }
+        Forecast {
+            damping,
+            length,
+            decrease,
+        }
     }
 
     /// ‖R⁻ᵀ D (D p)/‖D p‖‖² for the factor in use: minus the slope of ‖D p(λ)‖, over ‖D p‖.
-    fn slope(&mut self, damped: bool, factor: &Factor, scale: &[f64], step: &[f64], length: f64) -> f64 {
+    fn slope(
+        &mut self,
+        damped: bool,
+        factor: &Factor,
+        scale: &[f64],
+        step: &[f64],
+        length: f64,
+    ) -> f64 {
         for ((w, d), p) in self.work.iter_mut().zip(scale).zip(step) {
             *w = d * (d * p / length);
         }
@@ -115,10 +150,20 @@ impl Stepper {
                 *w += r * factor.projected(k);
             }
         }
-        self.work.iter().zip(scale).map(|(w, d)| (w / d).powi(2)).sum::<f64>().sqrt()
+        self.work
+            .iter()
+            .zip(scale)
+            .map(|(w, d)| (w / d).powi(2))
+            .sum::<f64>()
+            .sqrt()
     }
 }
 
 pub(super) fn scaled_norm(scale: &[f64], step: &[f64]) -> f64 {
-    scale.iter().zip(step).map(|(d, p)| (d * p).powi(2)).sum::<f64>().sqrt()
+    scale
+        .iter()
+        .zip(step)
+        .map(|(d, p)| (d * p).powi(2))
+        .sum::<f64>()
+        .sqrt()
 }

@@ -64,7 +64,12 @@ impl Tiles {
     }
 
     fn place(&self, row: usize, col: usize) -> usize {
-        assert!(row < self.rows && col < self.cols, "entry ({row}, {col}) of a {} x {} matrix", self.rows, self.cols);
+        assert!(
+            row < self.rows && col < self.cols,
+            "entry ({row}, {col}) of a {} x {} matrix",
+            self.rows,
+            self.cols
+        );
         (row / self.height * self.cols + col) * self.height + row % self.height
     }
 
@@ -81,18 +86,36 @@ impl Tiles {
 
     /// Writes a whole row; `values` has one entry per column.
     pub fn set_row(&mut self, row: usize, values: &[f64]) {
-        assert!(row < self.rows && values.len() == self.cols, "row {row} of a {} x {} matrix", self.rows, self.cols);
+        assert!(
+            row < self.rows && values.len() == self.cols,
+            "row {row} of a {} x {} matrix",
+            self.rows,
+            self.cols
+        );
         let start = row / self.height * self.cols * self.height + row % self.height;
-        for (slot, value) in self.data[start..].iter_mut().step_by(self.height).zip(values) {
+        for (slot, value) in self.data[start..]
+            .iter_mut()
+            .step_by(self.height)
+            .zip(values)
+        {
             *slot = *value;
         }
     }
 
     /// Writes a row that is zero but for some entries (column, value).
     pub fn set_sparse_row(&mut self, row: usize, entries: &[(usize, f64)]) {
-        assert!(row < self.rows, "row {row} of a {} x {} matrix", self.rows, self.cols);
+        assert!(
+            row < self.rows,
+            "row {row} of a {} x {} matrix",
+            self.rows,
+            self.cols
+        );
         let start = row / self.height * self.cols * self.height + row % self.height;
-        for slot in self.data[start..].iter_mut().step_by(self.height).take(self.cols) {
+        for slot in self.data[start..]
+            .iter_mut()
+            .step_by(self.height)
+            .take(self.cols)
+        {
             *slot = 0.0;
         }
         for &(col, value) in entries {
@@ -110,7 +133,9 @@ mod tests {
         for (rows, cols) in [(1, 1), (7, 3), (150, 15), (161, 15), (5_032, 39), (3, 8)] {
             let mut tiles = Tiles::new(rows, cols);
             for row in 0..rows {
-                let values: Vec<f64> = (0..cols).map(|col| (row * cols + col) as f64 + 1.0).collect();
+                let values: Vec<f64> = (0..cols)
+                    .map(|col| (row * cols + col) as f64 + 1.0)
+                    .collect();
                 tiles.set_row(row, &values);
             }
             for row in 0..rows {
@@ -129,7 +154,10 @@ mod tests {
         let mut tiles = Tiles::new(20, 3);
         tiles.set_row(17, &[1.0, 2.0, 3.0]);
         tiles.set_sparse_row(17, &[(1, 5.0)]);
-        assert_eq!([tiles.get(17, 0), tiles.get(17, 1), tiles.get(17, 2)], [0.0, 5.0, 0.0]);
+        assert_eq!(
+            [tiles.get(17, 0), tiles.get(17, 1), tiles.get(17, 2)],
+            [0.0, 5.0, 0.0]
+        );
     }
 
     #[test]
