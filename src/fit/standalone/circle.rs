@@ -274,10 +274,10 @@ fn kasa(unit: &Unit) -> Result<Vector3<f64>, CircleError> {
         .params;
     let (a, b, c) = (found[0], found[1], found[2]);
     let radius = (c + a * a + b * b).max(0.0).sqrt();
-    if let CircleError::Collinear { length, width, .. } = unit.flat() {
-        if !(width > STRAIGHT * length && radius < FLATTEST) {
-            return Err(unit.flat());
-        }
+    if let CircleError::Collinear { length, width, .. } = unit.flat()
+        && !(width > STRAIGHT * length && radius < FLATTEST)
+    {
+        return Err(unit.flat());
     }
     Ok(Vector3::new(a, b, radius))
 }

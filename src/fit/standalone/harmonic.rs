@@ -86,6 +86,9 @@ impl From<InputError> for HarmonicError {
     }
 }
 
+/// Name of a term and what one unit of it does to a row.
+type Effect = (&'static str, fn(&HarmonicRow) -> f64);
+
 /// Fits the harmonic.
 ///
 /// # Errors
@@ -94,7 +97,7 @@ pub fn fit(rows: &[HarmonicRow], model: HarmonicModel) -> Result<HarmonicFit, Ha
     checks::finite("the angle", rows.iter().map(|row| row.angle))?;
     checks::finite("the value", rows.iter().map(|row| row.value))?;
     let weights: Vec<f64> = rows.iter().map(|row| row.weight).collect();
-    let mut terms: Vec<(&'static str, fn(&HarmonicRow) -> f64)> = vec![
+    let mut terms: Vec<Effect> = vec![
         ("offset", |_| 1.0),
         ("cosine term", |row| row.angle.cos()),
         ("sine term", |row| row.angle.sin()),

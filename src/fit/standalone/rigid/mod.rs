@@ -231,7 +231,7 @@ fn fit_with(
     let rmsd = rmsd(s, t, w, &m, &rotation);
     // Both compare to false for what is not a number.
     if !(d.s[1] + d.s[2] > NOT_UNIQUE * d.s[0] && coincident(&m, 3).is_none()) {
-        return Err(open(s, t, w, &m, &d, rmsd));
+        return Err(open(t, w, &m, &d, rmsd));
     }
     let translation = m.q - rotation * m.p;
     if !(rmsd + translation.sum()).is_finite() {
@@ -284,7 +284,6 @@ fn coincident(m: &Moments, axes: usize) -> Option<(Set, f64)> {
 /// Names what leaves the rotation open.
 #[cold]
 fn open(
-    s: &[Vector3<f64>],
     t: &[Vector3<f64>],
     w: impl Fn(usize) -> f64 + Copy,
     m: &Moments,
