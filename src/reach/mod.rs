@@ -1,13 +1,91 @@
 //! Which points the tool attains, from where, in which posture, with what margin.
-use crate::cell::{Belongs, Cell, Geometry};
+//!
+//! A [`Solver`] knows one arm as drawn or as registered; [`grid`] makes the stations,
+//! [`reach_point`] lists what is attained there and between which ends of the travel, and
+//! [`recommend`] finds the best station alone, faster. Nothing here reads files or prints.
+
+mod conditions;
+mod family;
+mod grid;
+mod intervals;
+mod limits;
+mod numeric;
+mod pattern;
+mod plan;
+mod polish;
+mod recommend;
+mod small;
+mod solver;
+mod spare;
+mod taught;
+
+pub use grid::Grid;
+pub use grid::grid;
+pub use grid::parse_grid;
+pub use intervals::TableIntervals;
+pub use intervals::track_intervals;
+pub use plan::Refusal;
+pub use recommend::Recommended;
+pub use recommend::reach_point;
+pub use recommend::recommend;
+pub use solver::Solver;
+
 use nalgebra::Vector3;
-pub struct Wanted { pub frame: Belongs, pub at_mm: Vector3<f64>, pub elevation_rad: Option<f64>, pub azimuth_rad: Option<f64>, pub roll_rad: Option<f64> }
-#[derive(Clone)]
-pub struct Solution { pub readings: Vec<f64>, pub values_rad: Vec<f64>, pub limit_margin_rad: f64, pub side_lean_rad: f64 }
-#[derive(Clone)]
-pub struct Station { pub track: Option<f64>, pub table: Option<f64>, pub solutions: Vec<Solution> }
-pub struct Solver<'a>(&'a Cell);
-impl<'a> Solver<'a> { pub fn new(cell: &'a Cell, _g: &'a Geometry) -> Self { Solver(cell) } }
-pub struct Grid;
-impl Grid { pub fn default_for(_c: &Cell, _g: &Geometry, _w: &Wanted) -> Result<Grid, String> { Ok(Grid) } }
-pub fn recommend(_s: &Solver<'_>, _w: &Wanted, _g: &Grid) -> Result<Option<(Station, Solution)>, String> { Ok(None) }
+
+use crate::cell::Belongs;
+
+/// A point to reach, written in its own frame. An angle that is `None` is free.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Wanted {
+    /// The frame that the point belongs to.
+    pub frame: Belongs,
+    /// Where the tip shall be, mm.
+    pub at_mm: Vector3<f64>,
+    /// Elevation of the tool, rad; −π/2 is straight down.
+    pub elevation_rad: Option<f64>,
+    /// Azimuth of the tool, rad.
+    pub azimuth_rad: Option<f64>,
+    /// Roll of the tool, rad.
+    pub roll_rad: Option<f64>,
+}
+
+/// A posture that reaches a point within all limits.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Solution {
+    /// Joint readings, in the controller's units.
+    pub readings: Vec<f64>,
+    /// Joint values, rad. Of the values that differ by full turns, the one farthest from its
+    /// limits.
+    pub values_rad: Vec<f64>,
+    /// Least distance of a joint's value to one of its limits, rad.
+    pub limit_margin_rad: f64,
+    /// Lean to the side that a planar arm keeps when steeper than 89°, rad; else 0.
+    pub side_lean_rad: f64,
+}
+
+/// One position of track and table, and the postures that reach the point there.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Station {
+    /// Track reading; `None` without a track.
+    pub track: Option<f64>,
+    /// Table reading; `None` for a point of the plate.
+    pub table: Option<f64>,
+    /// Postures, largest margin first. Never empty in a [`PointReach`].
+    pub solutions: Vec<Solution>,
+}
+
+/// All that is known of one point's reach.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PointReach {
+    /// Stations from which the point is reached.
+    pub stations: Vec<Station>,
+    /// Ends of travel between which it is reached, a table angle each; empty without a track.
+    pub intervals: Vec<TableIntervals>,
+}
+
+impl PointReach {
+    /// Whether any station reaches the point.
+    pub fn reachable(&self) -> bool {
+        !self.stations.is_empty()
+    }
+}

@@ -1,0 +1,373 @@
+//! The inverse: from a target at one station to all postures that reach it.
+
+use nalgebra::Matrix3;
+use nalgebra::Vector3;
+
+use crate::cell::Belongs;
+use crate::cell::Cell;
+use crate::cell::Geometry;
+use crate::kinematics::ArmScene;
+use crate::kinematics::POLE_RAD;
+use crate::kinematics::TableScene;
+use crate::kinematics::direction_of;
+use crate::kinematics::joint_reading;
+use crate::reach::Solution;
+use crate::reach::Wanted;
+use crate::reach::conditions::PlaneOf;
+use crate::reach::conditions::Task;
+use crate::reach::conditions::Turning;
+use crate::reach::limits::LIMIT_SLACK_RAD;
+use crate::reach::limits::margin_of;
+use crate::reach::limits::settle;
+use crate::reach::numeric;
+use crate::reach::pattern::Ask;
+use crate::reach::pattern::Pattern;
+use crate::reach::pattern::Seed;
+use crate::reach::pattern::from_up;
+use crate::reach::plan::Method;
+use crate::reach::plan::Plan;
+use crate::reach::plan::Refusal;
+use crate::reach::polish::Place;
+use crate::reach::small::Posture;
+use crate::reach::spare::climb;
+use crate::units::wrap_rad;
+
+/// Starts without a new root before the search from many starts ends.
+pub(super) const PATIENCE: usize = 48;
+/// The same where joints are to spare: each start leads to some root.
+const PATIENCE_SPARE: usize = 10;
+
+/// One arm, its pattern recognised.
+#[derive(Debug, Clone)]
+pub struct Solver<'a> {
+    pub(super) cell: &'a Cell,
+    pub(super) geometry: &'a Geometry,
+    pub(super) pattern: Option<Pattern>,
+    starts: Vec<Posture>,
+    length_mm: f64,
+    /// Base axes and origin in the plate frame at travel 0.
+    base_axes: Matrix3<f64>,
+    base_mm: Vector3<f64>,
+    along: Vector3<f64>,
+}
+
+/// A root of the conditions; its joints may be outside their limits.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Root {
+    pub values: Posture,
+    pub margin: f64,
+    pub side_lean: f64,
+    /// Off the wanted azimuth where that only follows, rad.
+    pub azimuth_miss: f64,
+    pub branch: usize,
+    /// How far inside reach the closed form says it is; 1 where it does not say.
+    pub slack: f64,
+}
+
+impl<'a> Solver<'a> {
+    /// Recognises the arm's pattern from the registered geometry.
+    pub fn new(cell: &'a Cell, geometry: &'a Geometry) -> Self {
+        let base = ArmScene::carriage(geometry, 0.0);
+        let mut length_mm = geometry.tool.at_mm.norm();
+        let mut last = geometry.flange_mm;
+        for joint in geometry.joints.iter().rev() {
+            length_mm += (last - joint.through_mm).norm();
+            last = joint.through_mm;
+        }
+        Solver {
+            cell,
+            geometry,
+            pattern: Pattern::of(geometry),
+            starts: numeric::starts(&cell.joints),
+            length_mm: length_mm.max(1.0),
+            base_axes: base.base_axes,
+            base_mm: base.base_mm,
+            along: if geometry.track.is_some() {
+                base.track_axes.column(0).into()
+            } else {
+                Vector3::zeros()
+            },
+        }
+    }
+
+    /// The same arm, always solved from many starts: a check on the closed form.
+    #[must_use]
+    pub fn without_closed_form(&self) -> Self {
+        Solver {
+            pattern: None,
+            ..self.clone()
+        }
+    }
+
+    /// Whether the closed form serves this arm.
+    pub fn is_closed_form(&self) -> bool {
+        self.pattern.is_some()
+    }
+
+    pub(super) fn plan(&self, wanted: &Wanted) -> Result<Plan, Refusal> {
+        Plan::new(
+            wanted,
+            self.geometry.joints.len(),
+            self.pattern.as_ref(),
+            self.geometry.turntable.is_some(),
+        )
+    }
+
+    pub(super) fn task(&self, wanted: &Wanted, plan: &Plan, turn_rad: f64) -> Task {
+        let (target_mm, frame) = match (wanted.frame, &self.geometry.turntable) {
+            (Belongs::Platter, Some(table)) => {
+                let table = TableScene::new(table, turn_rad);
+                (
+                    table.platter_axes * wanted.at_mm + table.centre_mm,
+                    table.platter_axes,
+                )
+            }
+            _ => (wanted.at_mm, Matrix3::identity()),
+        };
+        Task {
+            target_mm,
+            frame,
+            turning: plan.turning,
+            length_mm: self.length_mm,
+        }
+    }
+
+    pub(super) fn ask(&self, plan: &Plan, task: &Task, travel_mm: f64) -> Ask {
+        let base_mm = self.base_mm + self.along * travel_mm;
+        let middle = self
+            .cell
+            .joints
+            .get(4)
+            .map_or(0.0, |j| 0.5 * (j.limits_rad.low + j.limits_rad.high));
+        Ask {
+            tip_mm: self.base_axes.tr_mul(&(task.target_mm - base_mm)),
+            base_in_frame: task.frame.tr_mul(&self.base_axes),
+            from_up: plan.elevation.map_or(0.0, from_up),
+            in_plane: plan.steep,
+            one_side: false,
+            roll: plan.roll,
+            roll_value: middle,
+        }
+    }
+
+    /// All postures inside the limits that reach a point at one station, given by its values;
+    /// largest margin first. Empty too where the point cannot be asked of this arm.
+    pub fn solve(&self, wanted: &Wanted, travel_mm: f64, turn_rad: f64, out: &mut Vec<Solution>) {
+        out.clear();
+        let Ok(plan) = self.plan(wanted) else {
+            return;
+        };
+        let mut roots = Vec::new();
+        self.roots(
+            &plan,
+            &self.task(wanted, &plan, turn_rad),
+            travel_mm,
+            &[],
+            &mut roots,
+        );
+        roots.retain(|r| self.accepts(&plan, r));
+        roots.sort_by(|a, b| b.margin.total_cmp(&a.margin));
+        out.extend(roots.iter().map(|r| self.solution(r)));
+    }
+
+    pub(super) fn accepts(&self, plan: &Plan, root: &Root) -> bool {
+        root.margin >= -LIMIT_SLACK_RAD && self.accepts_direction(plan, root)
+    }
+
+    /// Like [`Self::accepts`], limits apart.
+    pub(super) fn accepts_direction(&self, plan: &Plan, root: &Root) -> bool {
+        root.side_lean <= self.cell.accept.direction_rad + LIMIT_SLACK_RAD
+            && (plan.azimuth.is_none() || root.azimuth_miss.abs() <= POLE_RAD + 1e-12)
+    }
+
+    pub(super) fn solution(&self, root: &Root) -> Solution {
+        let values_rad = root.values[..self.geometry.joints.len()].to_vec();
+        let readings = self
+            .geometry
+            .joints
+            .iter()
+            .zip(&values_rad)
+            .map(|(joint, v)| joint_reading(joint, *v).0)
+            .collect();
+        Solution {
+            readings,
+            values_rad,
+            limit_margin_rad: root.margin,
+            side_lean_rad: root.side_lean,
+        }
+    }
+
+    /// All roots of the conditions, within the joint limits or not. `hints`: postures nearby.
+    pub(super) fn roots(
+        &self,
+        plan: &Plan,
+        task: &Task,
+        travel_mm: f64,
+        hints: &[Posture],
+        out: &mut Vec<Root>,
+    ) {
+        out.clear();
+        let place = Place {
+            geometry: self.geometry,
+            travel_mm,
+            task,
+            free: if plan.method == Method::ClosedStill {
+                4
+            } else {
+                self.geometry.joints.len()
+            },
+        };
+        match (plan.method, &self.pattern) {
+            (Method::Closed | Method::ClosedStill, Some(pattern)) => {
+                let ask = self.ask(plan, task, travel_mm);
+                let mut seeds = [Seed {
+                    values: Posture::default(),
+                    slack: 0.0,
+                    branch: 0,
+                }; 8];
+                let count = pattern.seeds(&ask, &mut seeds);
+                for seed in &seeds[..count] {
+                    if let Some(root) = self.refine(plan, task, travel_mm, &ask, seed) {
+                        self.keep(root, 2e-6, out);
+                    }
+                }
+            }
+            (Method::ClosedSpare, Some(pattern)) => {
+                self.closed_spare(plan, &place, pattern, hints, out);
+            }
+            (method, _) => {
+                let mut found = Vec::new();
+                let spare = method == Method::NumericSpare;
+                let patience = if spare { PATIENCE_SPARE } else { PATIENCE };
+                numeric::roots(
+                    &place,
+                    &self.cell.joints,
+                    &self.starts,
+                    hints,
+                    patience,
+                    &mut found,
+                );
+                for mut q in found {
+                    if spare {
+                        climb(&place, &self.cell.joints, &mut q);
+                    }
+                    let root = self.root_of(plan, task, travel_mm, q);
+                    self.keep(root, if spare { 1e-3 } else { 2e-6 }, out);
+                }
+            }
+        }
+    }
+
+    /// Roots reached from `hints` alone.
+    pub(super) fn follow(
+        &self,
+        plan: &Plan,
+        task: &Task,
+        travel_mm: f64,
+        hints: &[Posture],
+        out: &mut Vec<Root>,
+    ) {
+        out.clear();
+        let place = Place {
+            geometry: self.geometry,
+            travel_mm,
+            task,
+            free: self.geometry.joints.len(),
+        };
+        let spare = matches!(plan.method, Method::ClosedSpare | Method::NumericSpare);
+        for hint in hints {
+            let mut q = *hint;
+            if place.polish(&mut q, 14) {
+                if spare {
+                    climb(&place, &self.cell.joints, &mut q);
+                }
+                let root = self.root_of(plan, task, travel_mm, q);
+                self.keep(root, if spare { 1e-3 } else { 2e-6 }, out);
+            }
+        }
+    }
+
+    pub(super) fn keep(&self, root: Root, within_rad: f64, out: &mut Vec<Root>) {
+        let n = self.geometry.joints.len();
+        match out
+            .iter_mut()
+            .find(|o| numeric::same(&o.values, &root.values, n, within_rad))
+        {
+            Some(twin) if root.margin > twin.margin => *twin = root,
+            Some(_) => {}
+            None => out.push(root),
+        }
+    }
+
+    /// Polishes a seed of the closed form to a root.
+    pub(super) fn refine(
+        &self,
+        plan: &Plan,
+        task: &Task,
+        travel_mm: f64,
+        ask: &Ask,
+        seed: &Seed,
+    ) -> Option<Root> {
+        let pattern = self.pattern.as_ref()?;
+        let least = if pattern.exact(ask) { -1e-9 } else { -0.1 };
+        // NaN is refused too.
+        if !(seed.slack >= least) {
+            return None;
+        }
+        let mut task = *task;
+        if let Turning::Plane { psi, .. } = &mut task.turning
+            && seed.branch & 2 != 0
+        {
+            *psi = -*psi;
+        }
+        let place = Place {
+            geometry: self.geometry,
+            travel_mm,
+            task: &task,
+            free: if plan.method == Method::ClosedStill {
+                4
+            } else {
+                self.geometry.joints.len()
+            },
+        };
+        let mut q = seed.values;
+        if !place.polish(&mut q, 14) {
+            return None;
+        }
+        let mut root = self.root_of(plan, &task, travel_mm, q);
+        root.branch = seed.branch;
+        root.slack = seed.slack;
+        Some(root)
+    }
+
+    pub(super) fn root_of(&self, plan: &Plan, task: &Task, travel_mm: f64, q: Posture) -> Root {
+        let mut values = q;
+        settle(&self.cell.joints, &mut values);
+        let mut root = Root {
+            values,
+            margin: margin_of(&self.cell.joints, &values),
+            side_lean: 0.0,
+            azimuth_miss: 0.0,
+            branch: 0,
+            slack: 1.0,
+        };
+        if !plan.steep && plan.azimuth.is_none() {
+            return root;
+        }
+        let n = self.geometry.joints.len();
+        let scene = ArmScene::new(self.geometry, travel_mm, &values[..n]);
+        let tool = task.frame.tr_mul(&scene.tool_axes);
+        if plan.steep {
+            let up = Vector3::z();
+            root.side_lean = PlaneOf::new(task.frame.tr_mul(&scene.joints[1].axis), up)
+                .map_or(std::f64::consts::FRAC_PI_2, |p| {
+                    p.side_lean(&tool.column(2).into(), &up)
+                });
+        }
+        if let Some(wanted) = plan.azimuth {
+            let heading = scene.heading().map(|h| task.frame.tr_mul(&h));
+            root.azimuth_miss = wrap_rad(direction_of(&tool, heading).azimuth_rad - wanted);
+        }
+        root
+    }
+}
