@@ -3,6 +3,7 @@
 mod args;
 mod folder;
 mod force;
+mod reach;
 mod register;
 mod tip;
 
@@ -91,6 +92,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     };
     let done = match parsed.command {
         args::Command::Register(a) => register::run(&a, &console),
+        args::Command::Reach(a) => reach::run(&a, &console),
         args::Command::Tip(a) => tip::run(&a, &console),
         args::Command::Completions { shell } => completions(shell, &console),
         args::Command::Man { folder } => man(&folder, &console),

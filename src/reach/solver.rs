@@ -104,6 +104,11 @@ impl<'a> Solver<'a> {
         self.pattern.is_some()
     }
 
+    /// Why a point cannot be asked for at all, if so.
+    pub fn refusal(&self, wanted: &Wanted) -> Option<Refusal> {
+        self.plan(wanted).err()
+    }
+
     pub(super) fn plan(&self, wanted: &Wanted) -> Result<Plan, Refusal> {
         Plan::new(
             wanted,

@@ -202,6 +202,8 @@ pub fn document(bench: &Bench, unknowns: &Unknowns, registration: &Registration)
     let determined = match &registration.outcome {
         Outcome::Determined(determined) => determined,
         Outcome::Undetermined(free) => {
+            // Nothing was found, so nothing is listed.
+            document.parameters.clear();
             document.undetermined = directions(free);
             return document;
         }

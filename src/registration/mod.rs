@@ -23,9 +23,9 @@ use crate::fit::solve::Ending;
 use crate::fit::spread::Spread;
 use crate::fit::start::least;
 use crate::parameters::Unknowns;
-use crate::reach::Grid;
 use crate::reach::Solver;
 use crate::reach::Wanted;
+use crate::reach::grid;
 use crate::reach::recommend;
 use crate::readings::Taken;
 use crate::readings::stand::Stand;
@@ -237,14 +237,16 @@ fn best_stand(
     bench: &Bench,
     geometry: &Geometry,
 ) -> Result<Stand, String> {
-    let grid = Grid::default_for(&bench.cell, geometry, wanted).map_err(|e| e.to_string())?;
-    let best = recommend(solver, wanted, &grid).map_err(|e| e.to_string())?;
-    let (station, solution) = best.ok_or_else(|| "out of reach from every station".to_owned())?;
+    solver.refusal(wanted).map_or(Ok(()), |r| Err(r.to_string()))?;
+    let grid = grid(&bench.cell, geometry, wanted.frame, None, None).map_err(|e| e.to_string())?;
+    let best = recommend(solver, wanted, &grid)
+        .ok_or_else(|| "out of reach from every station".to_owned())?;
     let mut stand = Stand {
-        track: station.track.unwrap_or(0.0),
-        table: station.table.unwrap_or(0.0),
+        track: best.track.unwrap_or(0.0),
+        table: best.table.unwrap_or(0.0),
         ..Stand::default()
     };
+    let solution = &best.solution;
     stand.joints[..solution.readings.len()].copy_from_slice(&solution.readings);
     Ok(stand)
 }

@@ -3,6 +3,7 @@
 
 mod number;
 mod places;
+pub mod reach;
 mod registration;
 mod words;
 

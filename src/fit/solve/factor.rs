@@ -344,13 +344,14 @@ pub(super) const RANK_LIMIT: f64 = 8.0 * f64::EPSILON;
 type Decomposition = (Vec<f64>, DMatrix<f64>, DMatrix<f64>);
 
 fn decompose(n: usize, entry: impl Fn(usize, usize) -> f64) -> Option<Decomposition> {
-    let matrix = faer::Mat::from_fn(n, n, entry);
-    if !matrix.is_all_finite() {
+    let matrix = DMatrix::from_fn(n, n, entry);
+    if matrix.iter().any(|v| !v.is_finite()) {
         return None;
     }
-    let svd = matrix.svd().ok()?;
-    let values = svd.S().column_vector().iter().copied().collect();
-    let left = DMatrix::from_fn(n, n, |i, j| svd.U()[(i, j)]);
-    let right = DMatrix::from_fn(n, n, |i, j| svd.V()[(i, j)]);
+    // Sorted by nalgebra, largest first. Some hundred sweeps are far more than it ever needs.
+    let svd = nalgebra::SVD::try_new(matrix, true, true, f64::EPSILON, 10_000)?;
+    let values = svd.singular_values.iter().copied().collect();
+    let left = svd.u?;
+    let right = svd.v_t?.transpose();
     Some((values, left, right))
 }
