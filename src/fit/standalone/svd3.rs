@@ -18,6 +18,8 @@ pub(crate) struct Svd3 {
 
 /// Columns count as perpendicular when the cosine between them is below this.
 const COSINE: f64 = 4.0 * f64::EPSILON;
+/// Convergence is quadratic: after a sweep that met no squared cosine above this, none above rounding is left.
+const LAST_SWEEP: f64 = 1e-17;
 /// Four or five sweeps settle a 3×3 matrix; the bound only makes sure of an end.
 const SWEEPS: usize = 20;
 
@@ -45,14 +47,14 @@ pub(crate) fn svd3(h: &Matrix3<f64>) -> Svd3 {
         for (p, q) in [(0, 1), (0, 2), (1, 2)] {
             turned |= make_perpendicular(&mut b, &mut v, &mut squares, p, q);
         }
-        if !turned {
-            break;
-        }
         squares = [
             b[0].norm_squared(),
             b[1].norm_squared(),
             b[2].norm_squared(),
         ];
+        if !turned {
+            break;
+        }
     }
     for (p, q) in [(0, 1), (1, 2), (0, 1)] {
         if squares[p] < squares[q] {
@@ -80,7 +82,7 @@ pub(crate) fn svd3(h: &Matrix3<f64>) -> Svd3 {
     }
 }
 
-/// One rotation of columns p and q; false where they were perpendicular already.
+/// One rotation of columns p and q; false where another sweep is not needed for them.
 #[inline(always)]
 fn make_perpendicular(
     b: &mut [Vector3<f64>; 3],
@@ -93,6 +95,7 @@ fn make_perpendicular(
     if dot * dot <= COSINE * COSINE * sq[p] * sq[q] {
         return false;
     }
+    let another = dot * dot > LAST_SWEEP * sq[p] * sq[q];
     // t = tan of the smaller angle that makes the columns perpendicular: t² + 2ζt − 1 = 0, 2ζ = (|q|² − |p|²)/(p·q).
     let half = 0.5 * (sq[q] - sq[p]);
     let t = dot / (half + half.signum() * (half * half + dot * dot).sqrt());
@@ -102,7 +105,7 @@ fn make_perpendicular(
     (v[p], v[q]) = (v[p] * c - v[q] * s, v[p] * s + v[q] * c);
     sq[p] -= t * dot;
     sq[q] += t * dot;
-    true
+    another
 }
 
 /// Second pass of Gram-Schmidt: the first leaves a rest where the column was almost along `u`.
