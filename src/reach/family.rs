@@ -26,11 +26,7 @@ impl Solver<'_> {
     ) {
         let joints = &self.cell.joints;
         let mut ask = self.ask(plan, place.task, place.travel_mm);
-        let mut seeds = [Seed {
-            values: Posture::default(),
-            slack: 0.0,
-            branch: 0,
-        }; 8];
+        let mut seeds = [Seed::default(); 8];
         let mut tops: Vec<(Posture, bool)> = hints.iter().map(|h| (*h, false)).collect();
         if plan.elevation.is_some() {
             let half = joints

@@ -91,21 +91,18 @@ impl Line<'_, '_> {
                 return probe;
             };
             let ask = self.solver.ask(&self.plan, &self.task, s);
-            let mut seeds = [Seed {
-                values: Posture::default(),
-                slack: 0.0,
-                branch: 0,
-            }; 8];
+            let mut seeds = [Seed::default(); 8];
             let count = pattern.seeds(&ask, &mut seeds);
             for seed in &seeds[..count] {
-                let mark = &mut probe.marks[seed.branch];
-                match self.solver.refine(&self.plan, &self.task, s, &ask, seed) {
-                    Some(root) => {
-                        *mark = self.inside(&root).min(root.slack.max(1e-12));
-                        probe.roots.push(root);
-                    }
-                    None => *mark = (-seed.slack.abs()).clamp(-1.0, -1e-12),
+                let mut mark = f64::NEG_INFINITY;
+                for root in self.solver.refine(&self.plan, &self.task, s, &ask, seed) {
+                    mark = mark.max(self.inside(&root).min(root.slack.max(1e-12)));
+                    probe.roots.push(root);
                 }
+                if mark == f64::NEG_INFINITY {
+                    mark = (-seed.slack.abs()).clamp(-1.0, -1e-12);
+                }
+                probe.marks[seed.branch] = mark;
             }
             return probe;
         }

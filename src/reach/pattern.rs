@@ -105,10 +105,13 @@ pub(super) struct Ask {
     pub roll: Option<(f64, Reference)>,
     /// See `roll`.
     pub roll_value: f64,
+    /// Largest cosine that seeds may have: below 1, the two branches that meet at the end of reach
+    /// start well apart, so that each is found where the closed form is not exact.
+    pub most_cos: f64,
 }
 
 /// A posture from the closed form, not wrapped.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Seed {
     pub values: Posture,
     /// Negative: out of reach by about this (a cosine beyond 1); the nearest posture is given then.
@@ -253,8 +256,9 @@ impl Pattern {
         loop {
             // Joint 1: the point lies `side_mm + off` beside the arm's plane.
             let ratio = (self.side_mm + off.dot(&self.n)) / away;
-            slack = 1.0 - ratio.abs();
-            let c = ratio.clamp(-1.0, 1.0);
+            // Over a length of the arm where the tip is near the axis of joint 1.
+            slack = (1.0 - ratio.abs()) * away / away.max(0.3 * self.upper_mm);
+            let c = ratio.clamp(-ask.most_cos, ask.most_cos);
             let s = side * (1.0 - c * c).max(0.0).sqrt();
             let (bx, by) = (p.x / away, p.y / away);
             n = Vector3::new(bx * c - by * s, by * c + bx * s, 0.0);
@@ -273,7 +277,7 @@ impl Pattern {
             } else {
                 let c = lean_cos / share;
                 slack = slack.min(1.0 - c.abs());
-                let c = c.clamp(-1.0, 1.0);
+                let c = c.clamp(-ask.most_cos, ask.most_cos);
                 Planar {
                     re: c,
                     im: lean * (1.0 - c * c).max(0.0).sqrt(),
@@ -305,7 +309,7 @@ impl Pattern {
         let d2 = wrist.re * wrist.re + wrist.im * wrist.im;
         let bend_cos = (d2 - a * a - b * b) / (2.0 * a * b);
         slack = slack.min(1.0 - bend_cos.abs());
-        let bend_cos = bend_cos.clamp(-1.0, 1.0);
+        let bend_cos = bend_cos.clamp(-ask.most_cos, ask.most_cos);
         let bend = bend_cos.acos();
         let bend_sin = (1.0 - bend_cos * bend_cos).max(0.0).sqrt();
         let first = n.dot(&self.n);

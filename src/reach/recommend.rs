@@ -19,7 +19,6 @@ use crate::reach::limits::within;
 use crate::reach::pattern::Seed;
 use crate::reach::plan::Method;
 use crate::reach::plan::Plan;
-use crate::reach::small::Posture;
 use crate::reach::solver::Root;
 use crate::units::Approach;
 use crate::units::Reading;
@@ -145,12 +144,11 @@ pub fn recommend(solver: &Solver, wanted: &Wanted, grid: &Grid) -> Option<Recomm
                 continue;
             }
             let ask = solver.ask(&plan, &tasks[c.table], tracks[c.track].1);
-            if let Some(root) =
-                solver.refine(&plan, &tasks[c.table], tracks[c.track].1, &ask, &c.seed)
-                && solver.accepts(&plan, &root)
-                && better(&best, c.track, c.table, &root)
-            {
-                best = Some((c.track, c.table, root));
+            let travel_mm = tracks[c.track].1;
+            for root in solver.refine(&plan, &tasks[c.table], travel_mm, &ask, &c.seed) {
+                if solver.accepts(&plan, &root) && better(&best, c.track, c.table, &root) {
+                    best = Some((c.track, c.table, root));
+                }
             }
         }
     } else {
@@ -191,11 +189,7 @@ fn ranked(
     let Some(pattern) = &solver.pattern else {
         return out;
     };
-    let mut seeds = [Seed {
-        values: Posture::default(),
-        slack: 0.0,
-        branch: 0,
-    }; 8];
+    let mut seeds = [Seed::default(); 8];
     let mut top = f64::NEG_INFINITY;
     for (i, (_, travel_mm)) in tracks.iter().enumerate() {
         for (k, task) in tasks.iter().enumerate() {
@@ -214,14 +208,14 @@ fn ranked(
                 let mut q = seed.values;
                 settle(&solver.cell.joints, &mut q);
                 // Near the end of reach an inexact seed says little of its margin.
-                let near = !exact && seed.slack < 0.02;
+                let near = !exact && seed.slack < 0.05;
                 let margin = margin_of(&solver.cell.joints, &q) + if near { 1.0 } else { 0.0 };
                 if margin + trust < 0.0 {
                     continue;
                 }
                 // Azimuth and side lean may still refuse a seed; without them the best so far is
                 // a floor for all others.
-                if plan.azimuth.is_none() && !plan.steep && seed.slack > 0.02 {
+                if plan.azimuth.is_none() && !plan.steep && seed.slack > 0.05 {
                     top = top.max(margin - trust);
                 }
                 if margin + trust >= top {

@@ -152,6 +152,7 @@ impl<'a> Solver<'a> {
             one_side: false,
             roll: plan.roll,
             roll_value: middle,
+            most_cos: 1.0,
         }
     }
 
@@ -173,6 +174,26 @@ impl<'a> Solver<'a> {
         roots.retain(|r| self.accepts(&plan, r));
         roots.sort_by(|a, b| b.margin.total_cmp(&a.margin));
         out.extend(roots.iter().map(|r| self.solution(r)));
+    }
+
+    /// The closed form alone, not polished: the largest margin among its postures that are in
+    /// reach and within the limits. `None` where there is none, or no closed form.
+    pub fn seeds_only(&self, wanted: &Wanted, travel_mm: f64, turn_rad: f64) -> Option<f64> {
+        let plan = self.plan(wanted).ok()?;
+        let pattern = self.pattern.as_ref()?;
+        let task = self.task(wanted, &plan, turn_rad);
+        let mut seeds = [Seed::default(); 8];
+        let count = pattern.seeds(&self.ask(&plan, &task, travel_mm), &mut seeds);
+        seeds[..count]
+            .iter()
+            .filter(|s| s.slack >= 0.0)
+            .map(|s| {
+                let mut q = s.values;
+                settle(&self.cell.joints, &mut q);
+                margin_of(&self.cell.joints, &q)
+            })
+            .filter(|m| *m >= -LIMIT_SLACK_RAD)
+            .reduce(f64::max)
     }
 
     pub(super) fn accepts(&self, plan: &Plan, root: &Root) -> bool {
@@ -225,14 +246,10 @@ impl<'a> Solver<'a> {
         match (plan.method, &self.pattern) {
             (Method::Closed | Method::ClosedStill, Some(pattern)) => {
                 let ask = self.ask(plan, task, travel_mm);
-                let mut seeds = [Seed {
-                    values: Posture::default(),
-                    slack: 0.0,
-                    branch: 0,
-                }; 8];
+                let mut seeds = [Seed::default(); 8];
                 let count = pattern.seeds(&ask, &mut seeds);
                 for seed in &seeds[..count] {
-                    if let Some(root) = self.refine(plan, task, travel_mm, &ask, seed) {
+                    for root in self.refine(plan, task, travel_mm, &ask, seed) {
                         self.keep(root, 2e-6, out);
                     }
                 }
@@ -304,7 +321,8 @@ impl<'a> Solver<'a> {
         }
     }
 
-    /// Polishes a seed of the closed form to a root.
+    /// Polishes a seed of the closed form to a root. Near the end of reach, where the seed is not
+    /// exact, a second start farther inside is polished too.
     pub(super) fn refine(
         &self,
         plan: &Plan,
@@ -312,13 +330,31 @@ impl<'a> Solver<'a> {
         travel_mm: f64,
         ask: &Ask,
         seed: &Seed,
-    ) -> Option<Root> {
-        let pattern = self.pattern.as_ref()?;
-        let least = if pattern.exact(ask) { -1e-9 } else { -0.1 };
-        // NaN is refused too.
-        if !(seed.slack >= least) {
-            return None;
+    ) -> impl Iterator<Item = Root> + use<> {
+        let mut out = [None, None];
+        if let Some(pattern) = &self.pattern {
+            let exact = pattern.exact(ask);
+            // NaN is refused too.
+            if seed.slack >= if exact { -1e-9 } else { -0.1 } {
+                out[0] = self.refine_one(plan, task, travel_mm, seed);
+                if !exact && seed.slack < 0.03 {
+                    let wide = Ask {
+                        most_cos: 0.97,
+                        ..*ask
+                    };
+                    let mut seeds = [Seed::default(); 8];
+                    let count = pattern.seeds(&wide, &mut seeds);
+                    out[1] = seeds[..count]
+                        .iter()
+                        .find(|s| s.branch == seed.branch)
+                        .and_then(|s| self.refine_one(plan, task, travel_mm, s));
+                }
+            }
         }
+        out.into_iter().flatten()
+    }
+
+    fn refine_one(&self, plan: &Plan, task: &Task, travel_mm: f64, seed: &Seed) -> Option<Root> {
         let mut task = *task;
         if let Turning::Plane { psi, .. } = &mut task.turning
             && seed.branch & 2 != 0
@@ -336,7 +372,7 @@ impl<'a> Solver<'a> {
             },
         };
         let mut q = seed.values;
-        if !place.polish(&mut q, 14) {
+        if !place.polish(&mut q, 30) {
             return None;
         }
         let mut root = self.root_of(plan, &task, travel_mm, q);
