@@ -174,6 +174,8 @@ pub struct TrackGeometry {
     pub mounting: Mounting,
     /// mm per unit of reading.
     pub scale_mm: f64,
+    /// Sign of the nominal scale, +1 or −1: it stays while the scale is solved for.
+    pub sense: f64,
     /// Play lost at a reversal, mm.
     pub lost_motion_mm: f64,
 }
@@ -217,6 +219,8 @@ pub struct TurntableGeometry {
     pub tilt_y_rad: f64,
     /// rad per unit of reading.
     pub scale_rad: f64,
+    /// Sign of the nominal scale, +1 or −1: it stays while the scale is solved for.
+    pub sense: f64,
     /// φ at reading 0, rad.
     pub index_rad: f64,
     /// Play lost at a reversal, rad.

@@ -37,8 +37,10 @@ off and lock before reaching in, and prove each new position slowly first.";
 #[derive(Debug, Subcommand)]
 pub enum Command {
     /// Lay out a cell folder that works at once, from a demo cell built into the program
-    #[command(after_help = "Examples:\n  notchpin new bench\n  notchpin new --list\n  \
-        notchpin new bench --from inch-rows")]
+    #[command(
+        after_help = "Examples:\n  notchpin new bench\n  notchpin new --list\n  \
+        notchpin new bench --from inch-rows"
+    )]
     New(New),
     /// Read everything, say what is there and what looks wrong; solve nothing
     #[command(after_help = "Example:\n  notchpin check bench")]
@@ -52,8 +54,10 @@ pub enum Command {
         --joints=-10,20,-30,10,0")]
     Tip(Tip),
     /// Say whether and how each point can be reached, over track and table
-    #[command(after_help = "Examples:\n  notchpin reach bench\n  notchpin reach bench --point \
-        spigot --track 0:900:50 --table 0")]
+    #[command(
+        after_help = "Examples:\n  notchpin reach bench\n  notchpin reach bench --point \
+        spigot --track 0:900:50 --table 0"
+    )]
     Reach(Reach),
     /// Print a completion script for a shell
     Completions {
@@ -137,7 +141,12 @@ pub struct Tip {
     #[arg(long, value_name = "R", allow_hyphen_values = true)]
     pub table: Option<String>,
     /// Readings of all joints, with commas between
-    #[arg(long, value_name = "A,B,…", allow_hyphen_values = true, required = true)]
+    #[arg(
+        long,
+        value_name = "A,B,…",
+        allow_hyphen_values = true,
+        required = true
+    )]
     pub joints: String,
     #[command(flatten)]
     #[allow(missing_docs)]

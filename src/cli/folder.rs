@@ -243,7 +243,10 @@ pub fn records_of(root: &Path) -> io::Result<Vec<(u64, PathBuf)>> {
     };
     for entry in entries {
         let path = entry?.path();
-        let name = path.file_name().and_then(|n| n.to_str()).unwrap_or_default();
+        let name = path
+            .file_name()
+            .and_then(|n| n.to_str())
+            .unwrap_or_default();
         let number = name
             .strip_prefix(PREFIX)
             .and_then(|n| n.strip_suffix(".json"))

@@ -79,7 +79,10 @@ pub fn find(args: &args::Force, folder: &Folder, console: &Console) -> Result<Fo
 
 fn newest(root: &Path) -> Result<PathBuf, Failure> {
     let records = folder::records_of(root).map_err(|e| {
-        Failure::Message(format!("{} cannot be read: {e}", root.join("records").display()))
+        Failure::Message(format!(
+            "{} cannot be read: {e}",
+            root.join("records").display()
+        ))
     })?;
     match records.last() {
         Some((_, path)) => Ok(path.clone()),

@@ -56,9 +56,9 @@ impl Console {
     pub(crate) fn answer(&self, text: &str) -> Result<(), Failure> {
         let mut out = io::stdout().lock();
         match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
-            Err(e) if e.kind() != io::ErrorKind::BrokenPipe => {
-                Err(Failure::Message(format!("the answer cannot be written: {e}")))
-            }
+            Err(e) if e.kind() != io::ErrorKind::BrokenPipe => Err(Failure::Message(format!(
+                "the answer cannot be written: {e}"
+            ))),
             _ => Ok(()),
         }
     }
@@ -125,14 +125,22 @@ fn tell(failure: Failure, console: &Console) {
                 }
             }
             let s = if errors == 1 { "" } else { "s" };
-            let _ = writeln!(out, "{errors} error{s}; nothing was solved and nothing written");
+            let _ = writeln!(
+                out,
+                "{errors} error{s}; nothing was solved and nothing written"
+            );
         }
     }
 }
 
 fn completions(shell: clap_complete::Shell, console: &Console) -> Done {
     let mut text = Vec::new();
-    clap_complete::generate(shell, &mut args::Arguments::command(), "notchpin", &mut text);
+    clap_complete::generate(
+        shell,
+        &mut args::Arguments::command(),
+        "notchpin",
+        &mut text,
+    );
     console.answer(&String::from_utf8_lossy(&text))?;
     Ok(Status::Good)
 }

@@ -53,7 +53,14 @@ pub fn run(args: &args::Reach, console: &Console) -> Done {
     let asked = asked(&folder, &force, &solver, args.point.as_deref())?;
     let mut document = ReachDocument { points: Vec::new() };
     for point in &asked {
-        let answer = answer(point, &folder, &force, &solver, track.as_deref(), table.as_deref())?;
+        let answer = answer(
+            point,
+            &folder,
+            &force,
+            &solver,
+            track.as_deref(),
+            table.as_deref(),
+        )?;
         document.points.push(answer);
     }
     let text = match args.json {
@@ -100,8 +107,10 @@ fn asked<'a>(
     for p in &bench.taught {
         let geometry = &force.geometry;
         let mut values_rad = [0.0; MAX_JOINTS];
-        for ((value, joint), reading) in
-            values_rad.iter_mut().zip(&geometry.joints).zip(&p.stand.joints)
+        for ((value, joint), reading) in values_rad
+            .iter_mut()
+            .zip(&geometry.joints)
+            .zip(&p.stand.joints)
         {
             *value = joint_value_rad(joint, Reading(*reading));
         }
@@ -194,7 +203,8 @@ fn answer(
                 limit_margin_deg: solution.limit_margin_rad.to_degrees(),
                 side_lean_deg: solution.side_lean_rad.to_degrees(),
                 u95_mm: u95,
-                return_u95_mm: back.map(|(s, taught)| s.returning(taught, &stand, point.frame).u95_mm),
+                return_u95_mm: back
+                    .map(|(s, taught)| s.returning(taught, &stand, point.frame).u95_mm),
             }
         });
         document.stations.push(StationDocument {

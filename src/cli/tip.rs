@@ -57,7 +57,14 @@ pub fn run(args: &args::Tip, console: &Console) -> Done {
     };
     let text = match args.json {
         true => json(&document)?,
-        false => report::tip(cell, &force.geometry, &stand, &document, &force.source, force.verdict.as_deref()),
+        false => report::tip(
+            cell,
+            &force.geometry,
+            &stand,
+            &document,
+            &force.source,
+            force.verdict.as_deref(),
+        ),
     };
     console.answer(&text)?;
     Ok(Status::Good)

@@ -122,7 +122,13 @@ impl Problem for Network<'_> {
     }
 
     fn residuals(&self) -> usize {
-        self.rows + self.unknowns.list.iter().filter(|(_, t)| t.is_some()).count()
+        self.rows
+            + self
+                .unknowns
+                .list
+                .iter()
+                .filter(|(_, t)| t.is_some())
+                .count()
     }
 
     fn residuals_at(&mut self, x: &[f64], r: &mut [f64]) {

@@ -85,7 +85,10 @@ impl Assessment {
     /// Whether any reading or tolerance is suspect.
     pub fn any_suspect(&self) -> bool {
         self.readings.iter().any(|t| t.suspect)
-            || self.found.iter().any(|f| f.tolerance.is_some_and(|t| t.suspect))
+            || self
+                .found
+                .iter()
+                .any(|f| f.tolerance.is_some_and(|t| t.suspect))
     }
 }
 
@@ -103,11 +106,13 @@ pub fn scaling(network: &Network<'_>) -> Vec<f64> {
     let list = &network.unknown().list;
     list.iter()
         .zip(network.nominal())
-        .map(|((parameter, tolerance), nominal)| match (tolerance, parameter.unit()) {
-            (Some(t), _) => *t,
-            (None, ParameterUnit::Mm | ParameterUnit::Deg) => parameter.unit().in_code(),
-            (None, _) => 1e-3 * nominal.abs(),
-        })
+        .map(
+            |((parameter, tolerance), nominal)| match (tolerance, parameter.unit()) {
+                (Some(t), _) => *t,
+                (None, ParameterUnit::Mm | ParameterUnit::Deg) => parameter.unit().in_code(),
+                (None, _) => 1e-3 * nominal.abs(),
+            },
+        )
         .collect()
 }
 
@@ -119,7 +124,10 @@ pub fn assess(network: &Network<'_>, minimum: &Minimum) -> Result<Assessment, No
     if !free.is_empty() {
         return Err(NoRegistration::Undetermined(free));
     }
-    let covariance = minimum.factor.covariance().map_err(|_| NoRegistration::NotFinite)?;
+    let covariance = minimum
+        .factor
+        .covariance()
+        .map_err(|_| NoRegistration::NotFinite)?;
     let leverages = minimum
         .factor
         .leverages(&minimum.jacobian)

@@ -83,7 +83,11 @@ pub fn radius_95(covariance: &Matrix3<f64>) -> f64 {
             high = r;
         }
         let newton = r + excess / slope;
-        let next = if newton > low && newton < high { newton } else { 0.5 * (low + high) };
+        let next = if newton > low && newton < high {
+            newton
+        } else {
+            0.5 * (low + high)
+        };
         if (next - r).abs() < 1e-7 {
             r = next;
             break;
@@ -95,9 +99,9 @@ pub fn radius_95(covariance: &Matrix3<f64>) -> f64 {
 
 /// Nodes and weights of the 16-point rule on (0, 1).
 fn octant() -> impl Iterator<Item = (f64, f64)> {
-    NODES.iter().flat_map(|(x, w)| {
-        [((1.0 - x) / 2.0, w / 2.0), ((1.0 + x) / 2.0, w / 2.0)]
-    })
+    NODES
+        .iter()
+        .flat_map(|(x, w)| [((1.0 - x) / 2.0, w / 2.0), ((1.0 + x) / 2.0, w / 2.0)])
 }
 
 #[cfg(test)]
@@ -115,7 +119,11 @@ mod tests {
             ([1.0, 0.0, 0.0], 3.841_46),
         ] {
             let r = radius_95(&Matrix3::from_diagonal(&Vector3::from(l)));
-            assert!((r * r - chi2).abs() < 2e-3 * chi2, "{l:?}: {} for {chi2}", r * r);
+            assert!(
+                (r * r - chi2).abs() < 2e-3 * chi2,
+                "{l:?}: {} for {chi2}",
+                r * r
+            );
         }
     }
 

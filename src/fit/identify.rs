@@ -32,16 +32,21 @@ pub fn free_directions(factor: &Factor, scale: &[f64]) -> Option<Vec<FreeDirecti
     }
     let spectrum = factor.singular_values_scaled(scale)?;
     let basis = spectrum.null_space(RANK_LIMIT).transpose();
-    Some(echelon(basis).row_iter().map(|row| {
-        let mut shares: Vec<(usize, f64)> = row
-            .iter()
-            .enumerate()
-            .map(|(j, v)| (j, v * v))
-            .filter(|(_, share)| *share >= LEAST_SHARE)
-            .collect();
-        shares.sort_by(|a, b| b.1.total_cmp(&a.1));
-        FreeDirection { shares }
-    }).collect())
+    Some(
+        echelon(basis)
+            .row_iter()
+            .map(|row| {
+                let mut shares: Vec<(usize, f64)> = row
+                    .iter()
+                    .enumerate()
+                    .map(|(j, v)| (j, v * v))
+                    .filter(|(_, share)| *share >= LEAST_SHARE)
+                    .collect();
+                shares.sort_by(|a, b| b.1.total_cmp(&a.1));
+                FreeDirection { shares }
+            })
+            .collect(),
+    )
 }
 
 /// Gauss-Jordan with the pivot of each step at the largest entry of the rows that are left.

@@ -136,13 +136,15 @@ fn from_stand_alone_fits(network: &Network<'_>) -> Option<Vec<f64>> {
             .iter()
             .any(|(p, t)| t.is_none() && p.spec().pattern == pattern)
     };
-    if let Some(table) = geometry.turntable.as_mut().filter(|_| free("turntable.index")) {
+    if let Some(table) = geometry
+        .turntable
+        .as_mut()
+        .filter(|_| free("turntable.index"))
+    {
         let rows: Vec<_> = hints.notches.iter().map(notch_row).collect();
-        if let Ok(found) = standalone::circular::turntable_index(
-            &rows,
-            table.scale_rad,
-            table.switch_rad,
-        ) {
+        if let Ok(found) =
+            standalone::circular::turntable_index(&rows, table.scale_rad, table.switch_rad)
+        {
             table.index_rad = found.index;
         }
     }

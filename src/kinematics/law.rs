@@ -1,7 +1,4 @@
 //! The law of an axis: value = scale · r + zero − dir · sign(nominal scale) · lost_motion / 2.
-//!
-//! The sign of the scale never changes in a solution that makes sense, so the sign of the scale in
-//! the geometry at hand stands for that of the nominal one.
 
 use crate::cell::JointGeometry;
 use crate::cell::TrackGeometry;
@@ -11,8 +8,7 @@ use crate::units::Reading;
 
 /// Travel of the carriage, mm.
 pub fn track_value_mm(track: &TrackGeometry, reading: Reading, approach: Approach) -> f64 {
-    track.scale_mm * reading.0
-        - approach.dir() * track.scale_mm.signum() * track.lost_motion_mm / 2.0
+    track.scale_mm * reading.0 - approach.dir() * track.sense * track.lost_motion_mm / 2.0
 }
 
 /// The track reading that gives a travel, its approach not known.
@@ -23,7 +19,7 @@ pub fn track_reading(track: &TrackGeometry, value_mm: f64) -> Reading {
 /// Turn of the platter φ, rad.
 pub fn table_value_rad(table: &TurntableGeometry, reading: Reading, approach: Approach) -> f64 {
     table.scale_rad * reading.0 + table.index_rad
-        - approach.dir() * table.scale_rad.signum() * table.lost_motion_rad / 2.0
+        - approach.dir() * table.sense * table.lost_motion_rad / 2.0
 }
 
 /// The table reading that gives a turn φ (not wrapped), its approach not known.

@@ -65,7 +65,7 @@ pub static TABLE: &[Spec] = &[
         |g, _| Some(&mut g.track.as_mut()?.scale_mm), |s, _| travel(s, s.track.0)),
     line("track.lost_motion", MM, A, "play of the track at a reversal",
         |g, _| Some(&mut g.track.as_mut()?.lost_motion_mm),
-        |s, _| travel(s, -0.5 * s.track.1 * s.geometry.track.map_or(1.0, |t| t.scale_mm.signum()))),
+        |s, _| travel(s, -0.5 * s.track.1 * s.geometry.track.map_or(1.0, |t| t.sense))),
 
     line("mount.x", MM, A, "where the arm sits on the carriage, along the track",
         |g, _| Some(&mut g.mount.at_mm.x), |s, _| base_along(s, 0)),
@@ -129,7 +129,7 @@ pub static TABLE: &[Spec] = &[
     line("turntable.lost_motion", DEG, P, "play of the table at a reversal",
         |g, _| Some(&mut g.turntable.as_mut()?.lost_motion_rad),
         |s, _| platter_turn(s, -0.5 * s.turn.1
-            * s.geometry.turntable.map_or(1.0, |t| t.scale_rad.signum()))),
+            * s.geometry.turntable.map_or(1.0, |t| t.sense))),
     line("turntable.switch", DEG, D, "bearing of the switch",
         |g, _| Some(&mut g.turntable.as_mut()?.switch_rad), |_, _| Motion::Dial(Dial::Switch)),
     line("turntable.ecc_cos", DEG, D, "notch circle off centre, cosine part",

@@ -77,10 +77,7 @@ pub fn tip_place(geometry: &Geometry, stand: &Stand, frame: Belongs) -> Option<T
             let platter = table.platter_pose().inverse();
             Some(TipPlace {
                 at_mm: platter.carry(Point::<Plate>::asserted(arm.tip_mm)).mm,
-                direction: direction_of(
-                    &(back * arm.tool_axes),
-                    heading.map(|h| back * h),
-                ),
+                direction: direction_of(&(back * arm.tool_axes), heading.map(|h| back * h)),
             })
         }
     }
@@ -173,9 +170,10 @@ pub fn read_taught(
                 None => row.number(TRACK),
             };
             let table = match frame {
-                Some(Belongs::Platter) => {
-                    row.needed_number(TABLE, "the reading of the table, for a point of the platter")
-                }
+                Some(Belongs::Platter) => row.needed_number(
+                    TABLE,
+                    "the reading of the table, for a point of the platter",
+                ),
                 _ => row.number(TABLE),
             };
             let readings = joints(row, FIRST_JOINT, n, n, "the reading of the joint");
@@ -254,7 +252,10 @@ pub fn check_names(points: &[GivenPoint], taught: &[TaughtPoint], problems: &mut
                 line: Some(point.line),
                 column: None,
                 field: Some("name".to_owned()),
-                found: format!("{:?}, which points.csv has in line {}", point.name, other.line),
+                found: format!(
+                    "{:?}, which points.csv has in line {}",
+                    point.name, other.line
+                ),
                 expected: "a name of its own, so that --point means one point".to_owned(),
                 advice: "rename one of the two points".to_owned(),
             });

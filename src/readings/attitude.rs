@@ -190,7 +190,11 @@ impl Kind for Attitude {
         let arm = self.stand.arm(geometry, needed);
         let scene = self.stand.scene(geometry, &arm, None);
         let (a, level) = self.carried(&arm);
-        let up = if self.by_bubble { up(geometry) } else { Vector3::z() };
+        let up = if self.by_bubble {
+            up(geometry)
+        } else {
+            Vector3::z()
+        };
         let gravity = |f: &mut dyn FnMut(usize, Vector3<f64>)| {
             if self.by_bubble {
                 for (j, motion) in unknowns.motions(Family::Gravity, &scene) {
@@ -236,7 +240,9 @@ impl Kind for Attitude {
             }
         };
         if let Some(level) = level {
-            direction_motions(unknowns, &scene, level, &a, |j, d| by[j][0] += d.dot(&judged));
+            direction_motions(unknowns, &scene, level, &a, |j, d| {
+                by[j][0] += d.dot(&judged)
+            });
         }
         let sine = a.dot(&judged).clamp(-1.0, 1.0);
         // d asin(x) = dx / √(1 − x²); bounded where a point exactly along the judge.

@@ -166,7 +166,9 @@ impl Kind for Height {
         unknowns: &Unknowns,
         by: Option<&mut ByUnknown>,
     ) -> Residuals {
-        let arm = self.stand.arm(geometry, self.scene_joints(geometry.joints.len()));
+        let arm = self
+            .stand
+            .arm(geometry, self.scene_joints(geometry.joints.len()));
         let (p, level, own) = self.of.place(&arm);
         let below = self.over.map(|m| Spot::Joint(m).place(&arm));
         if let Some(by) = by {

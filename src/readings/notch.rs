@@ -9,12 +9,12 @@ use crate::parameters::Family;
 use crate::parameters::Motion;
 use crate::parameters::Unknowns;
 use crate::readings::ByUnknown;
-use crate::readings::hints::Hints;
-use crate::readings::hints::NotchHint;
 use crate::readings::Kind;
 use crate::readings::ResidualUnit;
 use crate::readings::Residuals;
 use crate::readings::Setting;
+use crate::readings::hints::Hints;
+use crate::readings::hints::NotchHint;
 use crate::readings::stand::Stand;
 use crate::table::Columns;
 use crate::table::Row;
@@ -83,7 +83,10 @@ impl Kind for NotchReading {
         if notch < 0.0 || notch.fract() != 0.0 || notch >= count as f64 {
             let expected = match count {
                 0 => "a platter with notches".to_owned(),
-                n => format!("a notch of this platter: a whole number from 0 to {}", n - 1),
+                n => format!(
+                    "a notch of this platter: a whole number from 0 to {}",
+                    n - 1
+                ),
             };
             let advice = match count {
                 0 => "add notches or notch_angles_deg under [turntable] in cell.toml",
@@ -129,11 +132,7 @@ impl Kind for NotchReading {
         let Some(table) = &geometry.turntable else {
             return Residuals::one(f64::NAN);
         };
-        let turn = table_value_rad(
-            table,
-            Reading(self.stand.table),
-            self.stand.table_approach,
-        );
+        let turn = table_value_rad(table, Reading(self.stand.table), self.stand.table_approach);
         let (sin, cos) = self.angle_rad.sin_cos();
         if let Some(by) = by {
             let nowhere = ArmScene::carriage(geometry, 0.0);

@@ -10,13 +10,13 @@ use crate::parameters::Family;
 use crate::parameters::Motion;
 use crate::parameters::Unknowns;
 use crate::readings::ByUnknown;
-use crate::readings::hints::Hints;
-use crate::readings::hints::PairHint;
 use crate::readings::Kind;
 use crate::readings::ResidualUnit;
 use crate::readings::Residuals;
 use crate::readings::Setting;
 use crate::readings::Target;
+use crate::readings::hints::Hints;
+use crate::readings::hints::PairHint;
 use crate::readings::joint_readings;
 use crate::readings::stand::Stand;
 use crate::readings::stand::heading_motions;
@@ -100,9 +100,10 @@ impl Kind for Touch {
             None => Some(row.number(TRACK).unwrap_or(0.0)),
         };
         let table = match frame {
-            Some(Belongs::Platter) => {
-                row.needed_number(TABLE, "the reading of the turntable, for a target on the platter")
-            }
+            Some(Belongs::Platter) => row.needed_number(
+                TABLE,
+                "the reading of the turntable, for a target on the platter",
+            ),
             _ => Some(row.number(TABLE).unwrap_or(0.0)),
         };
         let joints = joint_readings(row, FIRST_JOINT, cell, cell.joints.len());
@@ -199,7 +200,9 @@ impl Kind for Touch {
             Belongs::Plate => None,
             Belongs::Platter => self.stand.turntable(geometry),
         };
-        let place = table.as_ref().map_or(own, |t| t.platter_axes * own + t.centre_mm);
+        let place = table
+            .as_ref()
+            .map_or(own, |t| t.platter_axes * own + t.centre_mm);
         let mut full = arm.tip_mm - place - self.offset_mm;
         let scene = self.stand.scene(geometry, &arm, table.as_ref());
         let axes = &self.axes[..];
@@ -215,7 +218,9 @@ impl Kind for Touch {
             let h = heading_motions(unknowns, &scene, |j, dh| gather(j, &(left_of(&dh) * -half)));
             full -= left_of(&h) * half;
         }
-        point_motions(unknowns, &scene, Level::TOOL, None, &arm.tip_mm, |j, d| gather(j, &d));
+        point_motions(unknowns, &scene, Level::TOOL, None, &arm.tip_mm, |j, d| {
+            gather(j, &d)
+        });
         if table.is_some() {
             for (j, motion) in unknowns.motions(Family::Platter, &scene) {
                 if let Motion::Platter { twist, .. } = motion {
@@ -254,7 +259,11 @@ fn axes_of(row: &mut Row<'_>) -> Option<Vec<u8>> {
     }
     let mut named: Vec<u8> = Vec::new();
     for c in text.chars() {
-        let Some(axis) = "xyz".find(c).map(|i| i as u8).filter(|a| !named.contains(a)) else {
+        let Some(axis) = "xyz"
+            .find(c)
+            .map(|i| i as u8)
+            .filter(|a| !named.contains(a))
+        else {
             row.reject(
                 AXES,
                 "the axes that count, such as xyz, xy or z, each once",

@@ -198,11 +198,12 @@ pub fn in_force(cell: &Cell, body: &Body) -> Result<InForce, RecordError> {
     let rows = &body.registration.covariance;
     let n = list.len();
     if rows.len() != n || rows.iter().any(|row| row.len() != n) {
-        return Err(RecordError::Damaged("its covariance has another size".to_owned()));
+        return Err(RecordError::Damaged(
+            "its covariance has another size".to_owned(),
+        ));
     }
     let in_code: Vec<f64> = list.iter().map(|(p, _)| p.unit().in_code()).collect();
-    let covariance =
-        nalgebra::DMatrix::from_fn(n, n, |i, j| rows[i][j] * in_code[i] * in_code[j]);
+    let covariance = nalgebra::DMatrix::from_fn(n, n, |i, j| rows[i][j] * in_code[i] * in_code[j]);
     Ok(InForce {
         geometry,
         unknowns: Unknowns::new(list),

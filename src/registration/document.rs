@@ -210,8 +210,17 @@ pub fn document(bench: &Bench, unknowns: &Unknowns, registration: &Registration)
         Outcome::Failed(_) => return document,
     };
     let assessment = &determined.assessment;
-    let units: Vec<f64> = unknowns.list.iter().map(|(p, _)| p.unit().in_code()).collect();
-    for (j, (shown, found)) in document.parameters.iter_mut().zip(&assessment.found).enumerate() {
+    let units: Vec<f64> = unknowns
+        .list
+        .iter()
+        .map(|(p, _)| p.unit().in_code())
+        .collect();
+    for (j, (shown, found)) in document
+        .parameters
+        .iter_mut()
+        .zip(&assessment.found)
+        .enumerate()
+    {
         shown.value = Some(found.value / units[j]);
         shown.u = Some(found.u / units[j]);
         shown.weak = found.weak;

@@ -162,7 +162,11 @@ pub fn register(bench: &Bench, unknowns: &Unknowns) -> Registration {
     };
     Registration {
         outcome: Outcome::Determined(Box::new(determined)),
-        verdict: if accepted { Verdict::Accepted } else { Verdict::Look },
+        verdict: if accepted {
+            Verdict::Accepted
+        } else {
+            Verdict::Look
+        },
     }
 }
 
@@ -237,7 +241,9 @@ fn best_stand(
     bench: &Bench,
     geometry: &Geometry,
 ) -> Result<Stand, String> {
-    solver.refusal(wanted).map_or(Ok(()), |r| Err(r.to_string()))?;
+    solver
+        .refusal(wanted)
+        .map_or(Ok(()), |r| Err(r.to_string()))?;
     let grid = grid(&bench.cell, geometry, wanted.frame, None, None).map_err(|e| e.to_string())?;
     let best = recommend(solver, wanted, &grid)
         .ok_or_else(|| "out of reach from every station".to_owned())?;

@@ -118,9 +118,8 @@ pub fn tip(
 /// Axis values beyond their limits, in a sentence each.
 fn beyond_limits(cell: &Cell, geometry: &Geometry, stand: &Stand, table: bool) -> Vec<String> {
     let mut found = Vec::new();
-    let range = |low: f64, high: f64, unit: &str| {
-        format!("{} to {} {unit}", fixed(low, 2), fixed(high, 2))
-    };
+    let range =
+        |low: f64, high: f64, unit: &str| format!("{} to {} {unit}", fixed(low, 2), fixed(high, 2));
     if let Some(limits) = cell.track.and_then(|t| t.travel_mm) {
         let value = stand.travel_mm(geometry);
         if !limits.holds(value) {
@@ -131,7 +130,12 @@ fn beyond_limits(cell: &Cell, geometry: &Geometry, stand: &Stand, table: bool) -
             ));
         }
     }
-    if let Some(limits) = cell.turntable.as_ref().and_then(|t| t.travel_rad).filter(|_| table) {
+    if let Some(limits) = cell
+        .turntable
+        .as_ref()
+        .and_then(|t| t.travel_rad)
+        .filter(|_| table)
+    {
         let value = stand.turn_rad(geometry);
         if !limits.holds(value) {
             found.push(format!(

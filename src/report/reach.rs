@@ -66,6 +66,11 @@ pub struct IntervalsDocument {
 }
 
 /// The answer for people.
-pub fn reach(_cell: &Cell, _document: &ReachDocument, _source: &str, _verdict: Option<&str>) -> String {
+pub fn reach(
+    _cell: &Cell,
+    _document: &ReachDocument,
+    _source: &str,
+    _verdict: Option<&str>,
+) -> String {
     String::new()
 }

@@ -63,7 +63,11 @@ fn verdict(out: &mut String, bench: &Bench, determined: &Determined, document: &
                 1 => "1 value does".to_owned(),
                 n => format!("{n} values do"),
             },
-            if suspects > 1 { "; the worst one may pull the others along" } else { "" }
+            if suspects > 1 {
+                "; the worst one may pull the others along"
+            } else {
+                ""
+            }
         )
     } else if !assessment.global_test_holds() {
         "No single reading stands out, but together they fit worse than their stated uncertainties \
@@ -75,12 +79,20 @@ fn verdict(out: &mut String, bench: &Bench, determined: &Determined, document: &
     out.push_str(&wrap("  ", 2, &fit));
     if let Some(worst) = worst_point(document) {
         let (name, u) = worst;
-        let n = document.points.iter().filter(|p| p.u95_mm.is_some()).count();
+        let n = document
+            .points
+            .iter()
+            .filter(|p| p.u95_mm.is_some())
+            .count();
         let asked = match bench.cell.accept.tip_mm {
             Some(limit) => format!(
                 "asked for: {} mm{}",
                 fixed(limit, 2),
-                if determined.within_accept { "" } else { "; NOT met" }
+                if determined.within_accept {
+                    ""
+                } else {
+                    "; NOT met"
+                }
             ),
             None => "nothing was asked for under [accept]".to_owned(),
         };
@@ -94,25 +106,32 @@ fn verdict(out: &mut String, bench: &Bench, determined: &Determined, document: &
             ),
         ));
     }
-    out.push_str(&wrap("  ", 2, &format!(
-        "{} ({} residuals), {}, {} left over to check{}.",
-        counted(bench.taken.iter().filter(|t| t.used).count(), "reading"),
-        document.readings.len(),
-        counted(document.parameters.len(), "unknown"),
-        assessment.dof,
-        match (assessment.sigma0, assessment.p_value) {
-            (Some(s), Some(p)) => format!(
-                "; misfit {} of what was stated, probability {}",
-                fixed(s, 2),
-                probability(p)
-            ),
-            _ => String::new(),
-        }
-    )));
+    out.push_str(&wrap(
+        "  ",
+        2,
+        &format!(
+            "{} ({} residuals), {}, {} left over to check{}.",
+            counted(bench.taken.iter().filter(|t| t.used).count(), "reading"),
+            document.readings.len(),
+            counted(document.parameters.len(), "unknown"),
+            assessment.dof,
+            match (assessment.sigma0, assessment.p_value) {
+                (Some(s), Some(p)) => format!(
+                    "; misfit {} of what was stated, probability {}",
+                    fixed(s, 2),
+                    probability(p)
+                ),
+                _ => String::new(),
+            }
+        ),
+    ));
 }
 
 fn worst_point(document: &Document) -> Option<(&str, f64)> {
-    let known = document.points.iter().filter_map(|p| Some((p.name.as_str(), p.u95_mm?)));
+    let known = document
+        .points
+        .iter()
+        .filter_map(|p| Some((p.name.as_str(), p.u95_mm?)));
     known.max_by(|a, b| a.1.total_cmp(&b.1))
 }
 
@@ -126,13 +145,23 @@ fn unit_words(unit: &str) -> &str {
 
 fn parameters(out: &mut String, bench: &Bench, document: &Document) {
     if document.parameters.is_empty() {
-        out.push_str("\nNothing was solved for ([solve] is empty); the readings were only tested.\n");
+        out.push_str(
+            "\nNothing was solved for ([solve] is empty); the readings were only tested.\n",
+        );
         return;
     }
     out.push_str("\nTo key in: drawn -> found, ± one standard uncertainty\n");
-    let width = document.parameters.iter().map(|p| p.name.len()).max().unwrap_or(0).max(12);
+    let width = document
+        .parameters
+        .iter()
+        .map(|p| p.name.len())
+        .max()
+        .unwrap_or(0)
+        .max(12);
     for p in &document.parameters {
-        let (Some(value), Some(u)) = (p.value, p.u) else { continue };
+        let (Some(value), Some(u)) = (p.value, p.u) else {
+            continue;
+        };
         let d = decimals_for(u);
         let words = Parameter::named(&bench.cell, &p.name).map_or("", |q| q.spec().words);
         let mark = match (p.suspect, p.weak) {
@@ -162,7 +191,13 @@ fn points(out: &mut String, bench: &Bench, document: &Document) {
         return;
     }
     out.push_str("\nPoints: how sure the tip is there (radius that holds 95 %)\n");
-    let width = document.points.iter().map(|p| p.name.len()).max().unwrap_or(0).max(8);
+    let width = document
+        .points
+        .iter()
+        .map(|p| p.name.len())
+        .max()
+        .unwrap_or(0)
+        .max(8);
     for p in &document.points {
         let figure = match (p.u95_mm, &p.unreachable) {
             (Some(u), _) => {
@@ -170,7 +205,11 @@ fn points(out: &mut String, bench: &Bench, document: &Document) {
                 format!(
                     "{} mm{}",
                     uncertainty(u),
-                    if over { "  MORE than [accept] allows" } else { "" }
+                    if over {
+                        "  MORE than [accept] allows"
+                    } else {
+                        ""
+                    }
                 )
             }
             (None, Some(why)) => why.clone(),
@@ -184,7 +223,11 @@ fn points(out: &mut String, bench: &Bench, document: &Document) {
 }
 
 fn place(r: &ReadingDocument) -> String {
-    let part = r.component.as_deref().map(|c| format!(", {c}")).unwrap_or_default();
+    let part = r
+        .component
+        .as_deref()
+        .map(|c| format!(", {c}"))
+        .unwrap_or_default();
     format!("{} line {}{part}", r.file, r.line)
 }
 
@@ -240,8 +283,11 @@ fn combination(direction: &DirectionDocument) -> String {
 fn notes(out: &mut String, bench: &Bench, determined: &Determined, document: &Document) {
     let mut lines: Vec<String> = Vec::new();
     if !document.left_out.is_empty() {
-        let rows: Vec<String> =
-            document.left_out.iter().map(|p| format!("{} line {}", p.file, p.line)).collect();
+        let rows: Vec<String> = document
+            .left_out
+            .iter()
+            .map(|p| format!("{} line {}", p.file, p.line))
+            .collect();
         lines.push(format!("Left out, because use = no: {}.", rows.join(", ")));
     }
     let widened: Vec<String> = bench
@@ -256,8 +302,12 @@ fn notes(out: &mut String, bench: &Bench, determined: &Determined, document: &Do
             widened.join(", ")
         ));
     }
-    let unchecked: Vec<String> =
-        document.readings.iter().filter(|r| r.standardized.is_none()).map(place).collect();
+    let unchecked: Vec<String> = document
+        .readings
+        .iter()
+        .filter(|r| r.standardized.is_none())
+        .map(place)
+        .collect();
     if !unchecked.is_empty() {
         lines.push(format!(
             "Checked by nothing; a slip there would go unnoticed: {}.",
@@ -270,7 +320,10 @@ fn notes(out: &mut String, bench: &Bench, determined: &Determined, document: &Do
                 "The readings say almost nothing of {}; its value is that of the drawing.",
                 p.name
             ),
-            None => format!("The readings hardly hold {}: do not rely on its value.", p.name),
+            None => format!(
+                "The readings hardly hold {}: do not rely on its value.",
+                p.name
+            ),
         });
     }
     for direction in &document.by_tolerance_only {

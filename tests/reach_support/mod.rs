@@ -89,6 +89,7 @@ pub fn cell(joints: &[Joint], flange: [f64; 3], flange_axes: Matrix3<f64>, tool:
             track: Some(TrackGeometry {
                 mounting: mounting([150.0, 100.0, 62.0], [0.0, 0.0, 0.0]),
                 scale_mm: 1.0,
+                sense: 1.0,
                 lost_motion_mm: 0.0,
             }),
             mount: mounting([0.0, 0.0, 18.0], [0.0, 0.0, 0.0]),
@@ -110,6 +111,7 @@ pub fn cell(joints: &[Joint], flange: [f64; 3], flange_axes: Matrix3<f64>, tool:
                 tilt_x_rad: 0.0,
                 tilt_y_rad: 0.0,
                 scale_rad: deg(1.0),
+                sense: 1.0,
                 index_rad: 0.0,
                 lost_motion_rad: 0.0,
                 switch_rad: 0.0,

@@ -2,7 +2,7 @@ use std::f64::consts::PI;
 
 use notchpin::fit::standalone::circular::CircularError;
 use notchpin::fit::standalone::circular::mean;
-use notchpin::fit::standalone::circular::wrap;
+use notchpin::units::wrap_rad as wrap;
 
 use crate::support::cases;
 use crate::support::close;

@@ -107,7 +107,7 @@ proptest! {
         let mut turned: Vec<f64> = angles.iter().map(|a| a + by).collect();
         turned.reverse();
         let found = circular::mean(&turned, None).unwrap();
-        prop_assert!(circular::wrap(found.mean - base.mean - by).abs() < 1e-12);
+        prop_assert!(notchpin::units::wrap_rad(found.mean - base.mean - by).abs() < 1e-12);
         prop_assert!((found.resultant_length - base.resultant_length).abs() < 1e-12);
         prop_assert!(found.mean > -std::f64::consts::PI && found.mean <= std::f64::consts::PI);
     }
@@ -128,7 +128,7 @@ proptest! {
         in_degrees.reverse();
         for (rows, scale) in [(in_radians, 1.0), (in_degrees, 1f64.to_radians())] {
             let found = circular::turntable_index(&rows, scale, 1.0).unwrap();
-            prop_assert!(circular::wrap(found.index - index).abs() < 1e-12);
+            prop_assert!(notchpin::units::wrap_rad(found.index - index).abs() < 1e-12);
             prop_assert!((found.lost_motion.unwrap() - lost).abs() < 1e-12);
         }
     }
@@ -200,7 +200,7 @@ proptest! {
         let turn = *Rotation3::from_euler_angles(0.0, 0.0, yaw).matrix();
         let target: Vec<_> = source.iter().map(|p| turn * p + t).collect();
         let found = rigid::fit_about_z(&source, &target, None).unwrap();
-        prop_assert!(circular::wrap(found.yaw - yaw).abs() < 1e-9);
+        prop_assert!(notchpin::units::wrap_rad(found.yaw - yaw).abs() < 1e-9);
         prop_assert!((found.translation - t).norm() < 1e-6);
         prop_assert!(found.rmsd < 1e-9);
     }

@@ -205,6 +205,7 @@ pub(super) fn track(t: &mut TableReader<'_>) -> Option<(TrackLimits, TrackGeomet
             roll_rad,
         },
         scale_mm: scale?,
+        sense: scale?.signum(),
         lost_motion_mm: lost_motion?,
     };
     Some((TrackLimits { travel_mm: travel? }, geometry, features?))
@@ -255,6 +256,7 @@ pub(super) fn turntable(t: &mut TableReader<'_>) -> Option<(TurntableInfo, Turnt
         tilt_x_rad,
         tilt_y_rad,
         scale_rad: Angle::deg(scale?).as_rad(),
+        sense: scale?.signum(),
         index_rad,
         lost_motion_rad: lost_motion?,
         switch_rad,

@@ -12,19 +12,7 @@ use std::fmt;
 use crate::fit::standalone::Approach;
 use crate::fit::standalone::checks;
 use crate::fit::standalone::checks::InputError;
-
-/// Brings an angle into [−π, π).
-#[must_use]
-pub fn wrap(angle: f64) -> f64 {
-    let turned = (angle + PI).rem_euclid(TAU) - PI;
-    if turned >= PI {
-        -PI
-    } else if angle.abs() < PI {
-        angle
-    } else {
-        turned
-    }
-}
+use crate::units::wrap_rad;
 
 /// Result of [`mean`].
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -162,7 +150,7 @@ pub struct Index {
 
 /// Index of the turntable, `φ = scale · r + index − dir · sign(scale) · lost/2`, from notches at the switch, where
 /// `φ + α = switch`: per approach the circular mean `m = switch − α − scale · r`, then
-/// `index` = midway from `m₊` to `m₋` and `lost = sign(scale) · wrap(m₋ − m₊)`.
+/// `index` = midway from `m₊` to `m₋` and `lost = sign(scale) · wrap_rad(m₋ − m₊)`.
 ///
 /// With one approach only, the index is that approach's mean and still contains half the lost motion. Rows without
 /// an approach are used (pooled, by weight) unless both approaches are there; then they are set aside and counted.
@@ -206,7 +194,7 @@ pub fn turntable_index(rows: &[NotchRow], scale: f64, switch: f64) -> Result<Ind
             squares += angles
                 .iter()
                 .zip(&kept)
-                .map(|(a, w)| w * wrap(a - mean.mean).powi(2))
+                .map(|(a, w)| w * wrap_rad(a - mean.mean).powi(2))
                 .sum::<f64>();
         }
         Ok(Some(Side {
@@ -221,12 +209,12 @@ pub fn turntable_index(rows: &[NotchRow], scale: f64, switch: f64) -> Result<Ind
     let pooled = side(&[Approach::Rising, Approach::Unknown, Approach::Falling])?;
 
     if let (Some(up), Some(down)) = (rising, falling) {
-        let difference = wrap(down.mean.mean - up.mean.mean);
+        let difference = wrap_rad(down.mean.mean - up.mean.mean);
         let dof = (up.rows + down.rows).saturating_sub(sides);
         let variance =
             (dof > 0).then(|| squares / dof as f64 * (1.0 / up.weight + 1.0 / down.weight));
         return Ok(Index {
-            index: wrap(up.mean.mean + 0.5 * difference),
+            index: wrap_rad(up.mean.mean + 0.5 * difference),
             lost_motion: Some(scale.signum() * difference),
             index_sd: variance.map(|v| 0.5 * v.sqrt()),
             lost_motion_sd: variance.map(f64::sqrt),
@@ -247,10 +235,10 @@ pub fn turntable_index(rows: &[NotchRow], scale: f64, switch: f64) -> Result<Ind
     let squares: f64 = rows
         .iter()
         .zip(&values)
-        .map(|(row, v)| row.weight * wrap(v - all.mean.mean).powi(2))
+        .map(|(row, v)| row.weight * wrap_rad(v - all.mean.mean).powi(2))
         .sum();
     Ok(Index {
-        index: wrap(all.mean.mean),
+        index: wrap_rad(all.mean.mean),
         lost_motion: None,
         index_sd: (all.rows > 1).then(|| (squares / (all.rows - 1) as f64 / all.weight).sqrt()),
         lost_motion_sd: None,
