@@ -65,6 +65,8 @@ pub(super) struct Pattern {
     pub aligned: bool,
     /// Whether the tip is on the roll axis.
     pub centred: bool,
+    /// Sine of the angle between the tool's z and the roll axis.
+    tilt: f64,
     signs: [f64; 4],
     through: Vector3<f64>,
     n: Vector3<f64>,
@@ -180,6 +182,7 @@ impl Pattern {
             rolls: joints.len() == 5,
             aligned: tilt < SQUARE,
             centred: off.norm() < 1e-9,
+            tilt,
             signs: [
                 a[0].z.signum(),
                 1.0,
@@ -206,6 +209,15 @@ impl Pattern {
     /// Whether a seed is the root itself but for rounding.
     pub fn exact(&self, ask: &Ask) -> bool {
         self.aligned && (self.centred || (ask.base_in_frame[(2, 2)] - 1.0).abs() < 1e-16)
+    }
+
+    /// Seeds with less slack than this cannot be roots: the tilts of base and tool bring in no more.
+    pub fn least_slack(&self, ask: &Ask) -> f64 {
+        if self.exact(ask) {
+            return -1e-9;
+        }
+        let m = &ask.base_in_frame;
+        -(0.002 + 4.0 * (m[(2, 0)].hypot(m[(2, 1)]) + self.tilt)).min(0.3)
     }
 
     /// All branches: shoulder in front or behind × tool ahead or behind × elbow either way.
@@ -257,7 +269,8 @@ impl Pattern {
             // Joint 1: the point lies `side_mm + off` beside the arm's plane.
             let ratio = (self.side_mm + off.dot(&self.n)) / away;
             // Over a length of the arm where the tip is near the axis of joint 1.
-            slack = (1.0 - ratio.abs()) * away / away.max(0.3 * self.upper_mm);
+            slack = ((1.0 - ratio.abs()) * away / away.max(0.3 * self.upper_mm))
+                .min(away / (3.0 * self.upper_mm));
             let c = ratio.clamp(-ask.most_cos, ask.most_cos);
             let s = side * (1.0 - c * c).max(0.0).sqrt();
             let (bx, by) = (p.x / away, p.y / away);

@@ -195,10 +195,11 @@ fn ranked(
         for (k, task) in tasks.iter().enumerate() {
             let ask = solver.ask(plan, task, *travel_mm);
             let exact = pattern.exact(&ask);
-            let (trust, least) = if exact {
-                (SEED_TRUST_EXACT_RAD, -1e-9)
+            let least = pattern.least_slack(&ask);
+            let trust = if exact {
+                SEED_TRUST_EXACT_RAD
             } else {
-                (SEED_TRUST_RAD, -0.1)
+                SEED_TRUST_RAD
             };
             let count = pattern.seeds(&ask, &mut seeds);
             for seed in &seeds[..count] {

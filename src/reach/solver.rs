@@ -20,6 +20,7 @@ use crate::reach::limits::LIMIT_SLACK_RAD;
 use crate::reach::limits::margin_of;
 use crate::reach::limits::settle;
 use crate::reach::numeric;
+use crate::reach::numeric::Search;
 use crate::reach::pattern::Ask;
 use crate::reach::pattern::Pattern;
 use crate::reach::pattern::Seed;
@@ -33,9 +34,9 @@ use crate::reach::spare::climb;
 use crate::units::wrap_rad;
 
 /// Starts without a new root before the search from many starts ends.
-pub(super) const PATIENCE: usize = 48;
-/// The same where joints are to spare: each start leads to some root.
-const PATIENCE_SPARE: usize = 10;
+const PATIENCE: usize = 200;
+/// Starts where joints are to spare.
+const STARTS_SPARE: usize = 48;
 
 /// One arm, its pattern recognised.
 #[derive(Debug, Clone)]
@@ -255,13 +256,17 @@ impl<'a> Solver<'a> {
             (method, _) => {
                 let mut found = Vec::new();
                 let spare = method == Method::NumericSpare;
-                let patience = if spare { PATIENCE_SPARE } else { PATIENCE };
+                let search = if spare {
+                    Search::Starts(STARTS_SPARE)
+                } else {
+                    Search::Patient(PATIENCE)
+                };
                 numeric::roots(
                     &place,
                     &self.cell.joints,
                     &self.starts,
                     hints,
-                    patience,
+                    search,
                     &mut found,
                 );
                 for mut q in found {
@@ -330,7 +335,7 @@ impl<'a> Solver<'a> {
         if let Some(pattern) = &self.pattern {
             let exact = pattern.exact(ask);
             // NaN is refused too.
-            if seed.slack >= if exact { -1e-9 } else { -0.1 } {
+            if seed.slack >= pattern.least_slack(ask) {
                 out[0] = self.refine_one(plan, task, travel_mm, seed);
                 if !exact && seed.slack < 0.03 {
                     let wide = Ask {
