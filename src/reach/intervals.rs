@@ -205,6 +205,7 @@ impl Line<'_, '_> {
                     if mark > -0.2
                         && mark >= p.marks[b]
                         && mark >= q.marks[b]
+                        && mark > p.marks[b].min(q.marks[b])
                         && let Some(found) = self.peak(p.s, q.s, &hints, |x| x.marks[b])
                     {
                         extra.push(found);
@@ -216,6 +217,7 @@ impl Line<'_, '_> {
                 if best < 0.2
                     && best <= p.best()
                     && best <= q.best()
+                    && best < p.best().max(q.best()) - 1e-12
                     && let Some(found) = self.peak(p.s, q.s, &hints, |x| {
                         if x.reached() {
                             -x.best().max(1e-300)

@@ -309,7 +309,12 @@ impl Pattern {
                 break;
             }
             if !self.centred {
-                off = self.off_at(roll_value, turned);
+                let next = self.off_at(roll_value, turned);
+                let settled = (next - off).abs().max() < 1e-6;
+                off = next;
+                if settled {
+                    break;
+                }
             }
         }
         // Wrist, then the triangle of the two links.

@@ -111,10 +111,8 @@ impl Place<'_> {
         if look.rows == self.free {
             let mut a = [[0.0; MAX_JOINTS]; MAX_JOINTS];
             let mut b = [0.0; MAX_JOINTS];
-            for i in 0..look.rows {
-                a[i] = look.j[i];
-                b[i] = look.r[i];
-            }
+            a[..look.rows].copy_from_slice(&look.j[..look.rows]);
+            b[..look.rows].copy_from_slice(&look.r[..look.rows]);
             solve_square(&mut a, &mut b, look.rows)?;
             Some(b)
         } else {
