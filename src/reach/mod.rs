@@ -9,6 +9,7 @@
 // Negated comparisons send NaN to the refusing side.
 #![allow(clippy::neg_cmp_op_on_partial_ord)]
 
+mod azimuth;
 mod conditions;
 mod family;
 mod grid;
@@ -17,8 +18,10 @@ mod limits;
 mod numeric;
 mod pattern;
 mod plan;
+mod planar;
 mod polish;
 mod recommend;
+mod refine;
 mod small;
 mod solver;
 mod spare;

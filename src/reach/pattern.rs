@@ -9,51 +9,11 @@ use nalgebra::Vector3;
 use crate::cell::Geometry;
 use crate::frames::rot_zyx;
 use crate::reach::conditions::Reference;
+use crate::reach::planar::Planar;
 use crate::reach::small::Posture;
 
 /// Axes that are parallel or square by this much (sine of the angle) are so.
 const SQUARE: f64 = 1e-9;
-
-/// A number in the arm's plane: real part along base z, imaginary part along the arm's level
-/// direction e = n × z. A turn by θ about n multiplies by e^{iθ}.
-#[derive(Debug, Clone, Copy)]
-struct Planar {
-    re: f64,
-    im: f64,
-}
-
-impl Planar {
-    fn times(self, o: Planar) -> Planar {
-        Planar {
-            re: self.re * o.re - self.im * o.im,
-            im: self.re * o.im + self.im * o.re,
-        }
-    }
-    fn conj(self) -> Planar {
-        Planar {
-            re: self.re,
-            im: -self.im,
-        }
-    }
-    fn minus(self, o: Planar) -> Planar {
-        Planar {
-            re: self.re - o.re,
-            im: self.im - o.im,
-        }
-    }
-    fn norm(self) -> f64 {
-        (self.re * self.re + self.im * self.im).sqrt()
-    }
-    fn over(self, f: f64) -> Planar {
-        Planar {
-            re: self.re / f,
-            im: self.im / f,
-        }
-    }
-    fn arg(self) -> f64 {
-        self.im.atan2(self.re)
-    }
-}
 
 /// An arm of this pattern, its constants worked out once. Everything at the zero posture, base
 /// frame.
