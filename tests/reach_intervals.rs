@@ -44,15 +44,15 @@ fn the_circle_of_reach_cuts_the_track() {
         // 260. Links |(10, 220)| and |(230, 15)|. Pointing down, the wrist is 40 + 40 + 110 = 190
         // above the tip at 130: 320, which is 60 above the shoulder. Level reach from joint 1:
         // 20 + sqrt((a + b)² − 60²). The track runs along y = 100; the point lies 200 beside it at
-        // x = 550, that is s0 = 400.
+        // x = 600, that is s0 = 450.
         let stretched = 10f64.hypot(220.0) + 230f64.hypot(15.0);
         let out = 20.0 + (stretched * stretched - 60.0 * 60.0).sqrt();
         let half = (out * out - 200.0 * 200.0).sqrt();
         let got =
-            track_intervals(&solver, &down(Belongs::Plate, [550.0, 300.0, 130.0]), &[]).unwrap();
+            track_intervals(&solver, &down(Belongs::Plate, [600.0, 300.0, 130.0]), &[]).unwrap();
         assert_eq!(got.len(), 1);
         assert_eq!(got[0].table, None);
-        let (a, b) = ((400.0 - half) / scale, (400.0 + half) / scale);
+        let (a, b) = ((450.0 - half) / scale, (450.0 + half) / scale);
         let (a, b) = (a.min(b), a.max(b));
         assert_eq!(got[0].intervals.len(), 1, "{:?}", got[0].intervals);
         let [x, y] = got[0].intervals[0];
@@ -94,14 +94,32 @@ fn an_interval_narrower_than_the_samples_and_one_just_missed() {
 
 #[test]
 fn a_gap_where_the_elbow_would_fold_too_far() {
-    // The point on the track's line: at s = s0 the arm stands over it and cannot fold that far.
-    let cell = plain();
+    let mut cell = plain();
+    unbound(&mut cell);
+    // By hand. The elbow may leave the straight by a right angle at most: wrist at least
+    // sqrt(a² + b²) from the shoulder. Straight is where the forearm, drawn at atan2(230, 15) from
+    // the upright, turns back onto the upper arm's atan2(10, 220).
+    let straight = 10f64.atan2(220.0) - 230f64.atan2(15.0);
+    let limits = &mut cell.joints[2].limits_rad;
+    (limits.low, limits.high) = (straight - deg(90.0), straight + deg(90.0));
     let solver = Solver::new(&cell, &cell.nominal);
-    let got = track_intervals(&solver, &down(Belongs::Plate, [550.0, 100.0, 130.0]), &[]).unwrap();
+    let (a2, b2): (f64, f64) = (100.0 + 48400.0, 52900.0 + 225.0);
+    let near = (a2 + b2 - 3600.0).sqrt() - 20.0;
+    let stretched = a2.sqrt() + b2.sqrt();
+    let far = 20.0 + (stretched * stretched - 3600.0).sqrt();
+    // The point is on the track's line at s0 = 450; bent backward, the shoulder is 20 behind.
+    let got = track_intervals(&solver, &down(Belongs::Plate, [600.0, 100.0, 130.0]), &[]).unwrap();
+    // The far ends lie outside the travel.
+    assert!(far > 450.0);
+    let want = [[0.0, 450.0 - near], [450.0 + near, 900.0]];
     assert_eq!(got[0].intervals.len(), 2, "{:?}", got[0].intervals);
-    let [[a, b], [c, d]] = [got[0].intervals[0], got[0].intervals[1]];
-    // Joint 1 turns 165° either way: behind is not ahead, yet both lie level with s0 = 400.
-    assert!(a < b && b < 400.0 && 400.0 < c && c < d);
+    for (x, y) in got[0].intervals.iter().flatten().zip(want.iter().flatten()) {
+        assert!(
+            (x - y).abs() < 1e-3,
+            "{:?}, by hand {want:?}",
+            got[0].intervals
+        );
+    }
 }
 
 #[test]
@@ -110,8 +128,8 @@ fn limits_are_inclusive() {
     let solver = Solver::new(&cell, &cell.nominal);
     let q: Vec<f64> = [20.0, 30.0, 60.0, 45.0, 10.0].map(deg).to_vec();
     let wanted = solver.wanted_at(Belongs::Plate, 900.0, 0.0, &q).unwrap();
-    for i in 0..5 {
-        cell.joints[i].limits_rad.high = q[i];
+    for (joint, q) in cell.joints.iter_mut().zip(&q) {
+        joint.limits_rad.high = *q;
     }
     let solver = Solver::new(&cell, &cell.nominal);
     let mut out = Vec::new();
@@ -133,7 +151,7 @@ fn the_recommended_station_is_the_best_of_the_whole_grid() {
         let solver = Solver::new(&cell, &cell.nominal);
         let mut dice = Dice(3);
         let mut reached = 0;
-        for k in 0..24 {
+        for k in 0..8 {
             let frame = if k % 3 == 0 {
                 Belongs::Plate
             } else {
@@ -154,16 +172,15 @@ fn the_recommended_station_is_the_best_of_the_whole_grid() {
                     ),
                 elevation_rad: Some(deg([-90.0, -60.0, -20.0, -89.5][k % 4])),
                 azimuth_rad: None,
-                roll_rad: (k % 2 == 0).then(|| dice.within(-3.0, 3.0)),
+                roll_rad: (k % 4 != 3).then(|| dice.within(-3.0, 3.0)),
             };
             let table: Vec<f64> = (-2..3).map(|i| f64::from(i) * 33.0).collect();
             let track: Vec<f64> = (0..10).map(|i| f64::from(i) * 90.0).collect();
             let g = grid(&cell, &cell.nominal, frame, Some(&track), Some(&table)).unwrap();
             let best = recommend(&solver, &wanted, &g);
-            let full = reach_point(&solver, &wanted, &g.track, &[])
-                .map(|_| ())
-                .and_then(|()| reach_stations(&solver, &wanted, &g))
-                .unwrap();
+            let full = reach_point(&solver, &wanted, &g.track, &g.table)
+                .unwrap()
+                .stations;
             let mut want: Option<(f64, Option<f64>, Option<f64>)> = None;
             for s in &full {
                 let m = s.solutions[0].limit_margin_rad;
@@ -184,35 +201,8 @@ fn the_recommended_station_is_the_best_of_the_whole_grid() {
                 (b, w) => panic!("{name} {k}: {b:?} but {w:?}"),
             }
         }
-        assert!(reached > 5, "{name}: {reached}");
+        assert!(reached > 0, "{name}: {reached}");
     }
-}
-
-fn reach_stations(
-    solver: &Solver,
-    wanted: &Wanted,
-    g: &notchpin::reach::Grid,
-) -> Result<Vec<notchpin::reach::Station>, notchpin::reach::Refusal> {
-    let mut out = Vec::new();
-    let tables = if g.table.is_empty() {
-        vec![None]
-    } else {
-        g.table.iter().map(|t| Some(*t)).collect()
-    };
-    for s in &g.track {
-        for t in &tables {
-            let mut solutions = Vec::new();
-            solver.solve(wanted, *s, deg(t.unwrap_or(0.0)), &mut solutions);
-            if !solutions.is_empty() {
-                out.push(notchpin::reach::Station {
-                    track: Some(*s),
-                    table: *t,
-                    solutions,
-                });
-            }
-        }
-    }
-    Ok(out)
 }
 
 #[test]
@@ -232,4 +222,29 @@ fn default_stations_and_refusals() {
     let mut bad = down(Belongs::Plate, [0.0; 3]);
     bad.at_mm.x = f64::NAN;
     assert!(reach_point(&solver, &bad, &[0.0], &[]).is_err());
+}
+
+#[test]
+fn a_plane_out_of_plumb_leans_to_the_side() {
+    let mut cell = plain();
+    // By hand: the base rolled by 0.3° about the track's x; the point straight ahead in the arm's
+    // plane, so the plane is out of plumb by 0.3° and the tool leans by as much to the side.
+    cell.nominal.mount.roll_rad = deg(0.3);
+    let base = v(150.0 + 400.0, 100.0, 80.0);
+    let out = v(330.0, 0.0, 60.0);
+    let rolled = notchpin::frames::rot_x(deg(0.3)) * out;
+    let mut wanted = down(Belongs::Plate, (base + rolled).into());
+    for roll in [None, Some(0.7)] {
+        wanted.roll_rad = roll;
+        let mut found = Vec::new();
+        Solver::new(&cell, &cell.nominal).solve(&wanted, 400.0, 0.0, &mut found);
+        assert!(!found.is_empty());
+        for x in found.iter().filter(|x| x.values_rad[0].abs() < 1e-6) {
+            assert!((x.side_lean_rad - deg(0.3)).abs() < 1e-9, "{x:?}");
+        }
+        let mut strict = cell.clone();
+        strict.accept.direction_rad = deg(0.29);
+        Solver::new(&strict, &strict.nominal).solve(&wanted, 400.0, 0.0, &mut found);
+        assert!(found.iter().all(|x| x.values_rad[0].abs() > 1e-6));
+    }
 }

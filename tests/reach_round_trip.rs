@@ -103,21 +103,12 @@ fn five_joint_arms_come_back_to_their_posture() {
             tries += 1;
             if !holds(&out, &q) {
                 missed += 1;
-                let scene = ArmScene::new(&cell.nominal, s, &q);
-                let d = scene.base_axes.transpose() * (scene.tip_mm - scene.base_mm);
-                println!(
-                    "{name}: elevation {:.2} elbow {:.2} out {:.1} {:?} found {}",
-                    wanted.elevation_rad.unwrap().to_degrees(),
-                    q[2].to_degrees(),
-                    d.xy().norm(),
-                    frame,
-                    out.len()
-                );
             }
         }
         assert!(tries > 1000);
-        let most = if name == "leaning base" {
-            tries / 500
+        // Where base or tool are out of true, a tip within millimetres of joint 1's axis can be missed.
+        let most = if cell.nominal.mount.pitch_rad != 0.0 {
+            tries / 1000
         } else {
             0
         };

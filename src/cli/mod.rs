@@ -1,6 +1,7 @@
 //! The commands: arguments in, files read, answers out. Nothing here computes.
 
 mod args;
+mod check;
 mod folder;
 mod force;
 mod reach;
@@ -92,6 +93,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     };
     let done = match parsed.command {
         args::Command::Register(a) => register::run(&a, &console),
+        args::Command::Check(a) => check::run(&a, &console),
         args::Command::Reach(a) => reach::run(&a, &console),
         args::Command::Tip(a) => tip::run(&a, &console),
         args::Command::Completions { shell } => completions(shell, &console),

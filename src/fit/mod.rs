@@ -4,6 +4,7 @@ pub mod adjust;
 pub mod assess;
 pub mod chi2;
 pub mod identify;
+pub mod quick;
 pub mod solve;
 pub mod spread;
 pub mod standalone;

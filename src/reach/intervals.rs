@@ -6,7 +6,6 @@
 //! intervals and narrow gaps are not missed.
 
 use crate::cell::Belongs;
-use crate::kinematics::POLE_RAD;
 use crate::kinematics::table_value_rad;
 use crate::kinematics::track_reading;
 use crate::reach::Refusal;
@@ -46,11 +45,11 @@ pub struct TableIntervals {
 
 /// What is known at one travel.
 #[derive(Debug, Clone)]
-struct Probe {
-    s: f64,
+pub(super) struct Probe {
+    pub s: f64,
     /// By branch: not negative where it reaches the point.
     marks: [f64; BRANCHES],
-    roots: Vec<Root>,
+    pub roots: Vec<Root>,
 }
 
 impl Probe {
@@ -62,16 +61,16 @@ impl Probe {
     }
 }
 
-struct Line<'s, 'a> {
-    solver: &'s Solver<'a>,
+pub(super) struct Line<'s, 'a> {
+    pub solver: &'s Solver<'a>,
     plan: Plan,
     task: Task,
-    closed: bool,
+    pub closed: bool,
 }
 
 impl Line<'_, '_> {
     /// Positive within limits and lean; zero at their ends.
-    fn inside(&self, root: &Root) -> f64 {
+    pub fn inside(&self, root: &Root) -> f64 {
         let mut mark = root.margin + LIMIT_SLACK_RAD;
         if self.plan.steep {
             let lean = self.solver.cell.accept.direction_rad - root.side_lean;
@@ -80,7 +79,7 @@ impl Line<'_, '_> {
         mark
     }
 
-    fn probe(&self, s: f64, hints: &[Posture], fresh: bool) -> Probe {
+    pub fn probe(&self, s: f64, hints: &[Posture], fresh: bool) -> Probe {
         let mut probe = Probe {
             s,
             marks: [-1.0; BRANCHES],
@@ -205,6 +204,7 @@ impl Line<'_, '_> {
                     if mark > -0.2
                         && mark >= p.marks[b]
                         && mark >= q.marks[b]
+                        && mark > p.marks[b].min(q.marks[b])
                         && let Some(found) = self.peak(p.s, q.s, &hints, |x| x.marks[b])
                     {
                         extra.push(found);
@@ -216,6 +216,7 @@ impl Line<'_, '_> {
                 if best < 0.2
                     && best <= p.best()
                     && best <= q.best()
+                    && best < p.best().max(q.best()) - 1e-12
                     && let Some(found) = self.peak(p.s, q.s, &hints, |x| {
                         if x.reached() {
                             -x.best().max(1e-300)
@@ -256,7 +257,7 @@ impl Line<'_, '_> {
         a.s
     }
 
-    fn runs(&self, samples: &[Probe], holds: impl Fn(&Probe) -> bool) -> Vec<[f64; 2]> {
+    pub fn runs(&self, samples: &[Probe], holds: impl Fn(&Probe) -> bool) -> Vec<[f64; 2]> {
         let mut out = Vec::new();
         let mut from: Option<f64> = None;
         for (i, p) in samples.iter().enumerate() {
@@ -276,81 +277,6 @@ impl Line<'_, '_> {
             out.push([a, last.s]);
         }
         out
-    }
-
-    /// A wanted azimuth that only follows: the positions where a branch has it, and the stretches
-    /// along which it stays within the tolerance.
-    fn azimuth_stretches(&self, samples: &[Probe]) -> Vec<[f64; 2]> {
-        let met = |p: &Probe| {
-            p.roots
-                .iter()
-                .any(|r| r.azimuth_miss.abs() <= POLE_RAD && self.inside(r) >= 0.0)
-        };
-        let mut out: Vec<[f64; 2]> = Vec::new();
-        // A stretch: three samples in a row.
-        if samples.windows(3).any(|w| w.iter().all(met)) {
-            out = self.runs(samples, met);
-            let least = samples
-                .windows(2)
-                .next()
-                .map_or(0.0, |w| 2.0 * (w[1].s - w[0].s));
-            out.retain(|[a, b]| b - a >= 0.99 * least);
-        }
-        for w in samples.windows(2) {
-            for root in &w[0].roots {
-                let Some(other) = self.same_branch(root, &w[1]) else {
-                    continue;
-                };
-                let crosses = root.azimuth_miss == 0.0
-                    || root.azimuth_miss * other.azimuth_miss < 0.0
-                        && (root.azimuth_miss - other.azimuth_miss).abs() < 1.0;
-                if !crosses {
-                    continue;
-                }
-                let (mut a, mut fa, mut b) = (w[0].s, *root, w[1].s);
-                for _ in 0..60 {
-                    if (b - a).abs() < 1e-7 || fa.azimuth_miss == 0.0 {
-                        break;
-                    }
-                    let middle = 0.5 * (a + b);
-                    let hints = [fa.values];
-                    let probe = self.probe(middle, &hints, false);
-                    let Some(m) = self.same_branch(&fa, &probe).copied() else {
-                        break;
-                    };
-                    if m.azimuth_miss * root.azimuth_miss > 0.0 || m.azimuth_miss == 0.0 {
-                        (a, fa) = (middle, m);
-                    } else {
-                        b = middle;
-                    }
-                }
-                let hit = fa.azimuth_miss.abs() <= POLE_RAD && self.inside(&fa) >= 0.0;
-                if hit && !out.iter().any(|[x, y]| *x - 1e-3 <= a && a <= *y + 1e-3) {
-                    out.push([a, a]);
-                }
-            }
-        }
-        out.sort_by(|x, y| x[0].total_cmp(&y[0]));
-        out
-    }
-
-    fn same_branch<'p>(&self, root: &Root, probe: &'p Probe) -> Option<&'p Root> {
-        if self.closed {
-            return probe.roots.iter().find(|r| r.branch == root.branch);
-        }
-        let n = self.solver.geometry.joints.len();
-        let apart = |r: &Root| {
-            r.values[..n]
-                .iter()
-                .zip(&root.values)
-                .map(|(a, b)| crate::units::wrap_rad(a - b).abs())
-                .fold(0.0, f64::max)
-        };
-        probe
-            .roots
-            .iter()
-            .min_by(|a, b| apart(a).total_cmp(&apart(b)))
-            .filter(|r| apart(r) < 0.2)
     }
 }
 

@@ -4,6 +4,12 @@
 //! [`reach_point`] lists what is attained there and between which ends of the travel, and
 //! [`recommend`] finds the best station alone, faster. Nothing here reads files or prints.
 
+// One index runs over residuals, derivatives and joints alike.
+#![allow(clippy::needless_range_loop)]
+// Negated comparisons send NaN to the refusing side.
+#![allow(clippy::neg_cmp_op_on_partial_ord)]
+
+mod azimuth;
 mod conditions;
 mod family;
 mod grid;
@@ -12,8 +18,10 @@ mod limits;
 mod numeric;
 mod pattern;
 mod plan;
+mod planar;
 mod polish;
 mod recommend;
+mod refine;
 mod small;
 mod solver;
 mod spare;

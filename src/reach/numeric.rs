@@ -9,7 +9,7 @@ use crate::units::wrap_rad;
 /// Most starts that are tried for one target at one station.
 const MOST_STARTS: usize = 640;
 /// Most roots that are kept: a general arm of six joints has at most 16 in one full turn.
-const MOST_ROOTS: usize = 32;
+const MOST_ROOTS: usize = 64;
 
 /// The radical inverse of `k` to a base: Halton's sequence.
 fn radical_inverse(mut k: usize, base: usize) -> f64 {
@@ -47,20 +47,33 @@ pub(super) fn same(a: &Posture, b: &Posture, joints: usize, within_rad: f64) -> 
         .all(|(x, y)| wrap_rad(x - y).abs() < within_rad)
 }
 
-/// Roots of a target, within limits or not. A root suggests others: each joint turned by half a
-/// turn, or mirrored, is a start as well.
+/// How long to search.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Search {
+    /// Isolated roots: until so many starts in a row gave none that is new. A root suggests others:
+    /// each joint turned by half a turn, or mirrored, is a start as well.
+    Patient(usize),
+    /// Families of roots: so many starts, each leads to some root.
+    Starts(usize),
+}
+
+/// Roots of a target, within limits or not.
 pub(super) fn roots(
     place: &Place,
     joints: &[JointInfo],
     starts: &[Posture],
     hints: &[Posture],
-    patience: usize,
+    search: Search,
     found: &mut Vec<Posture>,
 ) {
     let n = joints.len();
     let mut queue: Vec<Posture> = hints.to_vec();
     let mut next = 0;
     let mut since_new = 0;
+    let (patience, isolated) = match search {
+        Search::Patient(n) => (n, true),
+        Search::Starts(n) => (n, false),
+    };
     while since_new < patience && found.len() < MOST_ROOTS {
         let mut q = match queue.pop() {
             Some(q) => q,
@@ -79,6 +92,9 @@ pub(super) fn roots(
             continue;
         }
         found.push(q);
+        if !isolated {
+            continue;
+        }
         since_new = 0;
         if found.len() <= 16 {
             for i in 0..n {

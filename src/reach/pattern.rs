@@ -9,51 +9,11 @@ use nalgebra::Vector3;
 use crate::cell::Geometry;
 use crate::frames::rot_zyx;
 use crate::reach::conditions::Reference;
+use crate::reach::planar::Planar;
 use crate::reach::small::Posture;
 
 /// Axes that are parallel or square by this much (sine of the angle) are so.
 const SQUARE: f64 = 1e-9;
-
-/// A number in the arm's plane: real part along base z, imaginary part along the arm's level
-/// direction e = n × z. A turn by θ about n multiplies by e^{iθ}.
-#[derive(Debug, Clone, Copy)]
-struct Planar {
-    re: f64,
-    im: f64,
-}
-
-impl Planar {
-    fn times(self, o: Planar) -> Planar {
-        Planar {
-            re: self.re * o.re - self.im * o.im,
-            im: self.re * o.im + self.im * o.re,
-        }
-    }
-    fn conj(self) -> Planar {
-        Planar {
-            re: self.re,
-            im: -self.im,
-        }
-    }
-    fn minus(self, o: Planar) -> Planar {
-        Planar {
-            re: self.re - o.re,
-            im: self.im - o.im,
-        }
-    }
-    fn norm(self) -> f64 {
-        (self.re * self.re + self.im * self.im).sqrt()
-    }
-    fn over(self, f: f64) -> Planar {
-        Planar {
-            re: self.re / f,
-            im: self.im / f,
-        }
-    }
-    fn arg(self) -> f64 {
-        self.im.atan2(self.re)
-    }
-}
 
 /// An arm of this pattern, its constants worked out once. Everything at the zero posture, base
 /// frame.
@@ -65,6 +25,8 @@ pub(super) struct Pattern {
     pub aligned: bool,
     /// Whether the tip is on the roll axis.
     pub centred: bool,
+    /// Sine of the angle between the tool's z and the roll axis.
+    tilt: f64,
     signs: [f64; 4],
     through: Vector3<f64>,
     n: Vector3<f64>,
@@ -180,6 +142,7 @@ impl Pattern {
             rolls: joints.len() == 5,
             aligned: tilt < SQUARE,
             centred: off.norm() < 1e-9,
+            tilt,
             signs: [
                 a[0].z.signum(),
                 1.0,
@@ -206,6 +169,15 @@ impl Pattern {
     /// Whether a seed is the root itself but for rounding.
     pub fn exact(&self, ask: &Ask) -> bool {
         self.aligned && (self.centred || (ask.base_in_frame[(2, 2)] - 1.0).abs() < 1e-16)
+    }
+
+    /// Seeds with less slack than this cannot be roots: the tilts of base and tool bring in no more.
+    pub fn least_slack(&self, ask: &Ask) -> f64 {
+        if self.exact(ask) {
+            return -1e-9;
+        }
+        let m = &ask.base_in_frame;
+        -(0.002 + 4.0 * (m[(2, 0)].hypot(m[(2, 1)]) + self.tilt)).min(0.3)
     }
 
     /// All branches: shoulder in front or behind × tool ahead or behind × elbow either way.
@@ -257,7 +229,8 @@ impl Pattern {
             // Joint 1: the point lies `side_mm + off` beside the arm's plane.
             let ratio = (self.side_mm + off.dot(&self.n)) / away;
             // Over a length of the arm where the tip is near the axis of joint 1.
-            slack = (1.0 - ratio.abs()) * away / away.max(0.3 * self.upper_mm);
+            slack = ((1.0 - ratio.abs()) * away / away.max(0.3 * self.upper_mm))
+                .min(away / (3.0 * self.upper_mm));
             let c = ratio.clamp(-ask.most_cos, ask.most_cos);
             let s = side * (1.0 - c * c).max(0.0).sqrt();
             let (bx, by) = (p.x / away, p.y / away);
@@ -296,7 +269,12 @@ impl Pattern {
                 break;
             }
             if !self.centred {
-                off = self.off_at(roll_value, turned);
+                let next = self.off_at(roll_value, turned);
+                let settled = (next - off).abs().max() < 1e-6;
+                off = next;
+                if settled {
+                    break;
+                }
             }
         }
         // Wrist, then the triangle of the two links.

@@ -195,10 +195,11 @@ fn ranked(
         for (k, task) in tasks.iter().enumerate() {
             let ask = solver.ask(plan, task, *travel_mm);
             let exact = pattern.exact(&ask);
-            let (trust, least) = if exact {
-                (SEED_TRUST_EXACT_RAD, -1e-9)
+            let least = pattern.least_slack(&ask);
+            let trust = if exact {
+                SEED_TRUST_EXACT_RAD
             } else {
-                (SEED_TRUST_RAD, -0.1)
+                SEED_TRUST_RAD
             };
             let count = pattern.seeds(&ask, &mut seeds);
             for seed in &seeds[..count] {
@@ -207,15 +208,19 @@ fn ranked(
                 }
                 let mut q = seed.values;
                 settle(&solver.cell.joints, &mut q);
-                // Near the end of reach an inexact seed says little of its margin.
-                let near = !exact && seed.slack < 0.05;
-                let margin = margin_of(&solver.cell.joints, &q) + if near { 1.0 } else { 0.0 };
+                // Near the end of reach a small miss of the cosine is a large one of the angle.
+                let near = if seed.slack < 2.0 * least.abs() {
+                    2.0 * (2.0 * least.abs()).sqrt()
+                } else {
+                    0.0
+                };
+                let margin = margin_of(&solver.cell.joints, &q) + near;
                 if margin + trust < 0.0 {
                     continue;
                 }
                 // Azimuth and side lean may still refuse a seed; without them the best so far is
                 // a floor for all others.
-                if plan.azimuth.is_none() && !plan.steep && seed.slack > 0.05 {
+                if plan.azimuth.is_none() && !plan.steep && near == 0.0 {
                     top = top.max(margin - trust);
                 }
                 if margin + trust >= top {

@@ -9,17 +9,15 @@ use crate::cell::Geometry;
 use crate::kinematics::ArmScene;
 use crate::kinematics::POLE_RAD;
 use crate::kinematics::TableScene;
-use crate::kinematics::direction_of;
 use crate::kinematics::joint_reading;
 use crate::reach::Solution;
 use crate::reach::Wanted;
-use crate::reach::conditions::PlaneOf;
 use crate::reach::conditions::Task;
-use crate::reach::conditions::Turning;
 use crate::reach::limits::LIMIT_SLACK_RAD;
 use crate::reach::limits::margin_of;
 use crate::reach::limits::settle;
 use crate::reach::numeric;
+use crate::reach::numeric::Search;
 use crate::reach::pattern::Ask;
 use crate::reach::pattern::Pattern;
 use crate::reach::pattern::Seed;
@@ -30,12 +28,11 @@ use crate::reach::plan::Refusal;
 use crate::reach::polish::Place;
 use crate::reach::small::Posture;
 use crate::reach::spare::climb;
-use crate::units::wrap_rad;
 
 /// Starts without a new root before the search from many starts ends.
-pub(super) const PATIENCE: usize = 48;
-/// The same where joints are to spare: each start leads to some root.
-const PATIENCE_SPARE: usize = 10;
+const PATIENCE: usize = 200;
+/// Starts where joints are to spare.
+const STARTS_SPARE: usize = 48;
 
 /// One arm, its pattern recognised.
 #[derive(Debug, Clone)]
@@ -260,13 +257,17 @@ impl<'a> Solver<'a> {
             (method, _) => {
                 let mut found = Vec::new();
                 let spare = method == Method::NumericSpare;
-                let patience = if spare { PATIENCE_SPARE } else { PATIENCE };
+                let search = if spare {
+                    Search::Starts(STARTS_SPARE)
+                } else {
+                    Search::Patient(PATIENCE)
+                };
                 numeric::roots(
                     &place,
                     &self.cell.joints,
                     &self.starts,
                     hints,
-                    patience,
+                    search,
                     &mut found,
                 );
                 for mut q in found {
@@ -319,96 +320,5 @@ impl<'a> Solver<'a> {
             Some(_) => {}
             None => out.push(root),
         }
-    }
-
-    /// Polishes a seed of the closed form to a root. Near the end of reach, where the seed is not
-    /// exact, a second start farther inside is polished too.
-    pub(super) fn refine(
-        &self,
-        plan: &Plan,
-        task: &Task,
-        travel_mm: f64,
-        ask: &Ask,
-        seed: &Seed,
-    ) -> impl Iterator<Item = Root> + use<> {
-        let mut out = [None, None];
-        if let Some(pattern) = &self.pattern {
-            let exact = pattern.exact(ask);
-            // NaN is refused too.
-            if seed.slack >= if exact { -1e-9 } else { -0.1 } {
-                out[0] = self.refine_one(plan, task, travel_mm, seed);
-                if !exact && seed.slack < 0.03 {
-                    let wide = Ask {
-                        most_cos: 0.97,
-                        ..*ask
-                    };
-                    let mut seeds = [Seed::default(); 8];
-                    let count = pattern.seeds(&wide, &mut seeds);
-                    out[1] = seeds[..count]
-                        .iter()
-                        .find(|s| s.branch == seed.branch)
-                        .and_then(|s| self.refine_one(plan, task, travel_mm, s));
-                }
-            }
-        }
-        out.into_iter().flatten()
-    }
-
-    fn refine_one(&self, plan: &Plan, task: &Task, travel_mm: f64, seed: &Seed) -> Option<Root> {
-        let mut task = *task;
-        if let Turning::Plane { psi, .. } = &mut task.turning
-            && seed.branch & 2 != 0
-        {
-            *psi = -*psi;
-        }
-        let place = Place {
-            geometry: self.geometry,
-            travel_mm,
-            task: &task,
-            free: if plan.method == Method::ClosedStill {
-                4
-            } else {
-                self.geometry.joints.len()
-            },
-        };
-        let mut q = seed.values;
-        if !place.polish(&mut q, 30) {
-            return None;
-        }
-        let mut root = self.root_of(plan, &task, travel_mm, q);
-        root.branch = seed.branch;
-        root.slack = seed.slack;
-        Some(root)
-    }
-
-    pub(super) fn root_of(&self, plan: &Plan, task: &Task, travel_mm: f64, q: Posture) -> Root {
-        let mut values = q;
-        settle(&self.cell.joints, &mut values);
-        let mut root = Root {
-            values,
-            margin: margin_of(&self.cell.joints, &values),
-            side_lean: 0.0,
-            azimuth_miss: 0.0,
-            branch: 0,
-            slack: 1.0,
-        };
-        if !plan.steep && plan.azimuth.is_none() {
-            return root;
-        }
-        let n = self.geometry.joints.len();
-        let scene = ArmScene::new(self.geometry, travel_mm, &values[..n]);
-        let tool = task.frame.tr_mul(&scene.tool_axes);
-        if plan.steep {
-            let up = Vector3::z();
-            root.side_lean = PlaneOf::new(task.frame.tr_mul(&scene.joints[1].axis), up)
-                .map_or(std::f64::consts::FRAC_PI_2, |p| {
-                    p.side_lean(&tool.column(2).into(), &up)
-                });
-        }
-        if let Some(wanted) = plan.azimuth {
-            let heading = scene.heading().map(|h| task.frame.tr_mul(&h));
-            root.azimuth_miss = wrap_rad(direction_of(&tool, heading).azimuth_rad - wanted);
-        }
-        root
     }
 }

@@ -29,43 +29,30 @@ fn merit(joints: &[JointInfo], q: &Posture) -> f64 {
 /// to a root. Bounded; `q` stays a root throughout.
 pub(super) fn climb(place: &Place, joints: &[JointInfo], q: &mut Posture) {
     let n = joints.len();
+    let mut look = Look::new();
+    place.look(q, &mut look);
+    // A joint that moves nothing here moves nothing along the way either: its middle is best.
+    let idle: [bool; MAX_JOINTS] =
+        std::array::from_fn(|i| i < n && (0..look.rows).all(|r| look.j[r][i].abs() < 1e-12));
+    let centre = |q: &mut Posture| {
+        for i in (0..n).filter(|i| idle[*i]) {
+            q[i] = 0.5 * (joints[i].limits_rad.low + joints[i].limits_rad.high);
+        }
+    };
+    centre(q);
     let mut best = merit(joints, q);
     let mut reach = 0.3;
-    let mut look = Look::new();
     for _ in 0..120 {
         if reach < 1e-10 {
             break;
         }
         place.look(q, &mut look);
+        // At a singular posture the directions are not known.
         let Some(space) = RowSpace::of(&look.j, look.rows, n) else {
-            // At a singular posture the directions are not known: leave it by a little.
-            return;
+            break;
         };
-        let spare = space.spare.min(MAX_SPARE);
-        let mut slopes = [[0.0; MAX_SPARE]; LINES];
-        let mut heights = [0.0; LINES];
-        let mut gain = [0.0; MAX_SPARE];
-        for i in 0..n {
-            let (below, above) = (
-                q[i] - joints[i].limits_rad.low,
-                joints[i].limits_rad.high - q[i],
-            );
-            (heights[2 * i], heights[2 * i + 1]) = (below, above);
-            for k in 0..spare {
-                let s = space.null[k][i];
-                slopes[2 * i][k] = s;
-                slopes[2 * i + 1][k] = -s;
-                gain[k] += if below < above { REST * s } else { -REST * s };
-            }
-        }
-        let y = largest_minimum(&slopes[..2 * n], &heights[..2 * n], &gain, spare, reach);
-        let mut next = *q;
-        for k in 0..spare {
-            for (x, d) in next.iter_mut().zip(&space.null[k][..n.min(MAX_JOINTS)]) {
-                *x += y[k] * d;
-            }
-        }
-        let longest = y.iter().fold(0.0f64, |m, x| m.max(x.abs()));
+        let (mut next, longest) = step(joints, &space, q, reach);
+        centre(&mut next);
         if place.polish(&mut next, 8) && moved(q, &next, n) < 2.0 * reach + 1e-9 {
             let now = merit(joints, &next);
             if now > best + 1e-15 {
@@ -82,6 +69,34 @@ pub(super) fn climb(place: &Place, joints: &[JointInfo], q: &mut Posture) {
         }
         reach = 0.3 * reach.min(if longest > 0.0 { longest } else { reach });
     }
+}
+
+/// The best linear step within the box, and its longest part.
+fn step(joints: &[JointInfo], space: &RowSpace, q: &Posture, reach: f64) -> (Posture, f64) {
+    let n = joints.len();
+    let spare = space.spare.min(MAX_SPARE);
+    let mut slopes = [[0.0; MAX_SPARE]; LINES];
+    let mut heights = [0.0; LINES];
+    let mut gain = [0.0; MAX_SPARE];
+    for i in 0..n {
+        let limits = joints[i].limits_rad;
+        let (below, above) = (q[i] - limits.low, limits.high - q[i]);
+        (heights[2 * i], heights[2 * i + 1]) = (below, above);
+        for k in 0..spare {
+            let s = space.null[k][i];
+            slopes[2 * i][k] = s;
+            slopes[2 * i + 1][k] = -s;
+            gain[k] += if below < above { REST * s } else { -REST * s };
+        }
+    }
+    let y = largest_minimum(&slopes[..2 * n], &heights[..2 * n], &gain, spare, reach);
+    let mut next = *q;
+    for (direction, y) in space.null.iter().zip(&y[..spare]) {
+        for (x, d) in next.iter_mut().zip(&direction[..n]) {
+            *x += y * d;
+        }
+    }
+    (next, y.iter().fold(0.0f64, |m, x| m.max(x.abs())))
 }
 
 fn moved(a: &Posture, b: &Posture, n: usize) -> f64 {

@@ -13,6 +13,8 @@ pub struct Hints {
     pub notches: Vec<NotchHint>,
     /// Touches: tip and target.
     pub pairs: Vec<PairHint>,
+    /// Touches of marks on the platter.
+    pub turns: Vec<TurnHint>,
 }
 
 /// A hole count: where along x (0) or y (1) a feature stood, mm, at a reading of the track.
@@ -48,4 +50,15 @@ pub struct NotchHint {
     pub table: f64,
     /// The table's approach.
     pub approach: Approach,
+}
+
+/// A touch of a mark on the platter.
+#[derive(Debug, Clone, Copy)]
+pub struct TurnHint {
+    /// Which mark.
+    pub mark: usize,
+    /// Turn of the platter at the geometry at hand, rad.
+    pub turn_rad: f64,
+    /// Where the mark was touched, by the chain of the arm, plate frame, mm.
+    pub at_mm: Vector3<f64>,
 }

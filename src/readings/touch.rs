@@ -17,6 +17,7 @@ use crate::readings::Setting;
 use crate::readings::Target;
 use crate::readings::hints::Hints;
 use crate::readings::hints::PairHint;
+use crate::readings::hints::TurnHint;
 use crate::readings::joint_readings;
 use crate::readings::stand::Stand;
 use crate::readings::stand::heading_motions;
@@ -180,10 +181,18 @@ impl Kind for Touch {
                 None => return,
             },
         };
+        let tip_mm = self.stand.arm(geometry, geometry.joints.len()).tip_mm;
         hints.pairs.push(PairHint {
-            tip_mm: self.stand.arm(geometry, geometry.joints.len()).tip_mm,
+            tip_mm,
             target_mm: place + self.offset_mm,
         });
+        if let (Target::Mark(mark), Belongs::Platter) = (self.target, self.frame) {
+            hints.turns.push(TurnHint {
+                mark,
+                turn_rad: self.stand.turn_rad(geometry),
+                at_mm: tip_mm - self.offset_mm,
+            });
+        }
     }
 
     /// `tip_plate − target_plate − d`, the target of a platter mark carried through

@@ -1,6 +1,7 @@
 //! Results as text for people: the answer first, then the figures, then what to do. Rounding
 //! happens here and nowhere else.
 
+pub mod check;
 mod number;
 mod places;
 pub mod reach;

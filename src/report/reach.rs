@@ -1,8 +1,14 @@
 //! `reach`: from where each point can be reached.
 
+use std::fmt::Write;
+
 use serde::Serialize;
 
 use crate::cell::Cell;
+use crate::report::number::fixed;
+use crate::report::number::uncertainty;
+use crate::report::words::CAUTION;
+use crate::report::words::wrap;
 
 /// `reach --json`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -66,11 +72,181 @@ pub struct IntervalsDocument {
 }
 
 /// The answer for people.
-pub fn reach(
-    _cell: &Cell,
-    _document: &ReachDocument,
-    _source: &str,
-    _verdict: Option<&str>,
-) -> String {
-    String::new()
+pub fn reach(cell: &Cell, document: &ReachDocument, source: &str, verdict: Option<&str>) -> String {
+    let n = document.points.len();
+    let reached = document.points.iter().filter(|p| p.reachable).count();
+    let mut out = match (n, reached == n) {
+        (1, true) => "THE POINT CAN BE REACHED.\n".to_owned(),
+        (1, false) => "THE POINT CANNOT BE REACHED.\n".to_owned(),
+        (_, true) => format!("ALL {n} POINTS CAN BE REACHED.\n"),
+        _ => format!("LOOK: {reached} of {n} points can be reached.\n"),
+    };
+    if verdict == Some("look") {
+        out.push_str("Look: this registration's verdict was look, not accepted.\n");
+    }
+    for point in &document.points {
+        block(&mut out, cell, point);
+    }
+    out.push('\n');
+    out.push_str(&wrap("From ", 5, source));
+    out.push_str(
+        "All figures are readings of the axes. Margin: degrees to the nearest joint limit.\n\n",
+    );
+    out.push_str(CAUTION);
+    out
+}
+
+/// A station in words: `track 300, table 45`.
+fn place(track: Option<f64>, table: Option<f64>) -> String {
+    let parts = [("track", track), ("table", table)];
+    let parts: Vec<String> = parts
+        .iter()
+        .filter_map(|(name, v)| Some(format!("{name} {}", reading((*v)?))))
+        .collect();
+    match parts.is_empty() {
+        true => "where it stands".to_owned(),
+        false => parts.join(", "),
+    }
+}
+
+/// An axis reading as a controller shows it; two decimals at the most.
+fn reading(value: f64) -> String {
+    let text = fixed(value, 2);
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+fn block(out: &mut String, cell: &Cell, point: &PointDocument) {
+    let kind = if point.taught { "taught" } else { "given" };
+    let _ = writeln!(
+        out,
+        "\n{} ({kind}, moves with the {})",
+        point.name, point.frame
+    );
+    if let Some(why) = &point.refused {
+        out.push_str(&wrap("  NOT possible: ", 16, why));
+        return;
+    }
+    let best = point
+        .stations
+        .iter()
+        .filter_map(|s| Some((s, s.solutions.first()?)))
+        .max_by(|a, b| a.1.limit_margin_deg.total_cmp(&b.1.limit_margin_deg));
+    let Some((station, solution)) = best else {
+        out.push_str("  NOT reached from any station asked for.\n");
+        intervals(out, point, None);
+        return;
+    };
+    let joints: Vec<String> = solution
+        .joints
+        .iter()
+        .enumerate()
+        .map(|(i, r)| format!("j{} {}", i + 1, fixed(*r, 2)))
+        .collect();
+    let text = format!(
+        "{}:  {}",
+        place(station.track, station.table),
+        joints.join("  ")
+    );
+    out.push_str(&wrap("  best      ", 12, &text));
+    let mut text = format!("margin {} deg", fixed(solution.limit_margin_deg, 1));
+    if solution.side_lean_deg.abs() > 0.005 {
+        let lean = fixed(solution.side_lean_deg.abs(), 2);
+        let _ = write!(
+            text,
+            "; leans {lean} deg to the side, as near as this arm can"
+        );
+    }
+    if let Some(u) = solution.u95_mm {
+        let _ = write!(text, "; tip within {} mm (95 %)", uncertainty(u));
+        if cell.accept.tip_mm.is_some_and(|limit| u > limit) {
+            text.push_str(", MORE than [accept] allows");
+        }
+    }
+    let postures = station.solutions.len();
+    if postures > 1 {
+        let _ = write!(
+            text,
+            "; {postures} postures, this one farthest from the limits"
+        );
+    }
+    out.push_str(&wrap("            ", 12, &text));
+    intervals(out, point, station.table);
+    returning(out, cell, point, station);
+}
+
+/// Along the track: where the point can be reached, at the table angle of the best station.
+fn intervals(out: &mut String, point: &PointDocument, table: Option<f64>) {
+    if point.track_intervals.is_empty() {
+        return;
+    }
+    let shown = point
+        .track_intervals
+        .iter()
+        .find(|i| i.table == table)
+        .unwrap_or(&point.track_intervals[0]);
+    let spans: Vec<String> = shown
+        .intervals
+        .iter()
+        .map(|[a, b]| format!("{} to {}", fixed(*a, 2), fixed(*b, 2)))
+        .collect();
+    let mut text = match spans.is_empty() {
+        true => "from nowhere along the track".to_owned(),
+        false => format!("from track {}", spans.join(", and ")),
+    };
+    if let Some(table) = shown.table {
+        let _ = write!(text, " at table {}", reading(table));
+    }
+    let n = point.track_intervals.len();
+    if n > 1 {
+        let some = point
+            .track_intervals
+            .iter()
+            .filter(|i| !i.intervals.is_empty())
+            .count();
+        let _ = write!(
+            text,
+            "; from some track position at {some} of {n} table angles"
+        );
+    }
+    out.push_str(&wrap("  reached   ", 12, &text));
+}
+
+/// How far a return to a taught point may miss, near where it was taught and from the worst station.
+fn returning(out: &mut String, cell: &Cell, point: &PointDocument, best: &StationDocument) {
+    let misses = |s: &StationDocument| s.solutions.first()?.return_u95_mm;
+    let known = || point.stations.iter().filter_map(|s| Some((s, misses(s)?)));
+    let (Some(least), Some(most), Some(here)) = (
+        known().min_by(|a, b| a.1.total_cmp(&b.1)),
+        known().max_by(|a, b| a.1.total_cmp(&b.1)),
+        misses(best),
+    ) else {
+        return;
+    };
+    let mut text = format!(
+        "driving back to it from {} misses by up to {} mm (95 %), from the best station by up to \
+         {}, from {} by up to {}.",
+        place(least.0.track, least.0.table),
+        uncertainty(least.1),
+        uncertainty(here),
+        place(most.0.track, most.0.table),
+        uncertainty(most.1)
+    );
+    if let Some(limit) = cell.accept.tip_mm {
+        let far = known().filter(|(_, u)| *u > limit).count();
+        let n = known().count();
+        let _ = match far {
+            0 => write!(
+                text,
+                " Good enough for the {} mm asked for, from all {n} stations.",
+                reading(limit)
+            ),
+            _ => write!(
+                text,
+                " From {far} of {n} stations that is more than the {} mm asked for: teach it again \
+                 there, or register better.",
+                reading(limit)
+            ),
+        };
+    }
+    out.push_str(&wrap("  return    ", 12, &text));
 }

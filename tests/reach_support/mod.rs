@@ -128,7 +128,7 @@ pub fn cell(joints: &[Joint], flange: [f64; 3], flange_axes: Matrix3<f64>, tool:
 
 /// Flange z along base x, flange x down.
 pub fn ahead() -> Matrix3<f64> {
-    Matrix3::from_columns(&[v(0.0, 0.0, -1.0), v(0.0, -1.0, 0.0), v(1.0, 0.0, 0.0)])
+    Matrix3::from_columns(&[v(0.0, 0.0, -1.0), v(0.0, 1.0, 0.0), v(1.0, 0.0, 0.0)])
 }
 
 /// Yaw, three pitches, roll; stretched ahead at 0. Signs of the axes and offsets to the side vary.
