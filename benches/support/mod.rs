@@ -60,20 +60,50 @@ notches = 8
 
 /// 15 unknowns.
 pub const FEW: &[&str] = &[
-    "track.x=free", "track.y=free", "track.z=2.0", "track.yaw=free", "track.lost_motion=free",
-    "turntable.x=free", "turntable.y=free", "turntable.z=2.0", "turntable.index=free",
-    "turntable.lost_motion=free", "arm.j2.zero=3.0", "arm.j3.zero=3.0", "arm.j4.zero=3.0",
-    "arm.j5.zero=3.0", "tool.z=1.0",
+    "track.x=free",
+    "track.y=free",
+    "track.z=2.0",
+    "track.yaw=free",
+    "track.lost_motion=free",
+    "turntable.x=free",
+    "turntable.y=free",
+    "turntable.z=2.0",
+    "turntable.index=free",
+    "turntable.lost_motion=free",
+    "arm.j2.zero=3.0",
+    "arm.j3.zero=3.0",
+    "arm.j4.zero=3.0",
+    "arm.j5.zero=3.0",
+    "tool.z=1.0",
 ];
 
 /// 25 more.
 pub const MORE: &[&str] = &[
-    "track.pitch=0.2", "track.roll=0.2", "track.scale=0.01", "mount.yaw=1.0", "mount.pitch=0.2",
-    "mount.roll=0.2", "arm.j1.zero=3.0", "arm.j2.scale=0.01", "arm.j3.scale=0.01",
-    "arm.j4.scale=0.01", "arm.j2.x=1.0", "arm.j3.x=1.0", "arm.j3.z=1.0", "arm.j4.x=1.0",
-    "arm.j4.z=1.0", "tool.x=1.0", "tool.y=1.0", "turntable.tilt_x=0.5", "turntable.tilt_y=0.5",
-    "turntable.scale=0.01", "turntable.switch=1.0", "turntable.ecc_cos=0.5",
-    "turntable.ecc_sin=0.5", "marks.spigot.x=1.0", "marks.spigot.y=1.0",
+    "track.pitch=0.2",
+    "track.roll=0.2",
+    "track.scale=0.01",
+    "mount.yaw=1.0",
+    "mount.pitch=0.2",
+    "mount.roll=0.2",
+    "arm.j1.zero=3.0",
+    "arm.j2.scale=0.01",
+    "arm.j3.scale=0.01",
+    "arm.j4.scale=0.01",
+    "arm.j2.x=1.0",
+    "arm.j3.x=1.0",
+    "arm.j3.z=1.0",
+    "arm.j4.x=1.0",
+    "arm.j4.z=1.0",
+    "tool.x=1.0",
+    "tool.y=1.0",
+    "turntable.tilt_x=0.5",
+    "turntable.tilt_y=0.5",
+    "turntable.scale=0.01",
+    "turntable.switch=1.0",
+    "turntable.ecc_cos=0.5",
+    "turntable.ecc_sin=0.5",
+    "marks.spigot.x=1.0",
+    "marks.spigot.y=1.0",
 ];
 
 /// A repeatable stream of numbers in [−1, 1) (SplitMix64; Steele, Lea, Flood 2014).
@@ -108,10 +138,19 @@ pub fn bench(unknown: &[&str], counts: usize, notches: usize, touches: usize) ->
     let off: Vec<f64> = drawn.iter().map(|v| v + 0.004 * stream.next()).collect();
     unknowns.write(&off, &mut truth);
     let mut files = vec![
-        ("holes.csv", "feature,along,from,count,gap_mm,track,approach\n".to_owned()),
+        (
+            "holes.csv",
+            "feature,along,from,count,gap_mm,track,approach\n".to_owned(),
+        ),
         ("notch.csv", "notch,table,approach\n".to_owned()),
-        ("touch.csv", "target,track,table,j1,j2,j3,j4,j5,dx_mm,dy_mm,dz_mm\n".to_owned()),
-        ("attitude.csv", "kind,body,axis,angle_deg,j1,j2,j3,j4,j5\n".to_owned()),
+        (
+            "touch.csv",
+            "target,track,table,j1,j2,j3,j4,j5,dx_mm,dy_mm,dz_mm\n".to_owned(),
+        ),
+        (
+            "attitude.csv",
+            "kind,body,axis,angle_deg,j1,j2,j3,j4,j5\n".to_owned(),
+        ),
     ];
     let side = |k: usize| if k % 2 == 0 { "up" } else { "down" };
     for k in 0..counts {
@@ -145,7 +184,10 @@ pub fn bench(unknown: &[&str], counts: usize, notches: usize, touches: usize) ->
         let (name, place) = match platter {
             true => {
                 let table = stand.turntable(&truth).expect("a turntable");
-                ("spigot".to_owned(), table.platter_axes * truth.marks_mm[0] + table.centre_mm)
+                (
+                    "spigot".to_owned(),
+                    table.platter_axes * truth.marks_mm[0] + table.centre_mm,
+                )
             }
             false => ("12:4".to_owned(), nalgebra::Vector3::new(600.0, 200.0, 0.0)),
         };
@@ -154,13 +196,26 @@ pub fn bench(unknown: &[&str], counts: usize, notches: usize, touches: usize) ->
         let j = stand.joints;
         files[2].1 += &format!(
             "{name},{},{},{},{},{},{},{},{:.3},{:.3},{:.3}\n",
-            stand.track, stand.table, j[0], j[1], j[2], j[3], j[4],
-            d.x + noise[0], d.y + noise[1], d.z + noise[2]
+            stand.track,
+            stand.table,
+            j[0],
+            j[1],
+            j[2],
+            j[3],
+            j[4],
+            d.x + noise[0],
+            d.y + noise[1],
+            d.z + noise[2]
         );
         if k % 4 == 0 {
             files[3].1 += &format!(
                 "level,j2,x,{:.2},{},{},{},{},{}\n",
-                -10.0 + 0.1 * stream.next(), j[0], 10.0, j[2], j[3], j[4]
+                -10.0 + 0.1 * stream.next(),
+                j[0],
+                10.0,
+                j[2],
+                j[3],
+                j[4]
             );
         }
     }
@@ -170,7 +225,13 @@ pub fn bench(unknown: &[&str], counts: usize, notches: usize, touches: usize) ->
     };
     let mut taken: Vec<Taken> = Vec::new();
     for (file, text) in &files {
-        taken.extend(readings::read(file, file, text.as_bytes(), &setting, &mut problems));
+        taken.extend(readings::read(
+            file,
+            file,
+            text.as_bytes(),
+            &setting,
+            &mut problems,
+        ));
     }
     assert!(!problems.has_errors(), "{:?}", problems.iter().next());
     let bench = Bench {

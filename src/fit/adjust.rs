@@ -9,6 +9,7 @@ use crate::fit::solve::Factor;
 use crate::fit::solve::Problem;
 use crate::fit::solve::Solver;
 use crate::fit::solve::Tiles;
+use crate::kinematics::Posed;
 use crate::parameters::Unknowns;
 use crate::readings::Taken;
 
@@ -20,7 +21,6 @@ pub struct Network<'a> {
     geometry: Geometry,
     rows: usize,
     by: Vec<[f64; 3]>,
-    entries: Vec<(usize, f64)>,
 }
 
 /// Where S is least, as far as one run of the solver found.
@@ -50,7 +50,6 @@ impl<'a> Network<'a> {
             nominal: unknowns.read(nominal),
             geometry: nominal.clone(),
             by: vec![[0.0; 3]; unknowns.len()],
-            entries: Vec::with_capacity(unknowns.len()),
             unknowns,
             taken,
             rows,
@@ -133,10 +132,11 @@ impl Problem for Network<'_> {
 
     fn residuals_at(&mut self, x: &[f64], r: &mut [f64]) {
         self.unknowns.write(x, &mut self.geometry);
+        let posed = Posed::new(&self.geometry);
         let nothing = Unknowns::default();
         let mut row = 0;
         for taken in &self.taken {
-            let found = taken.reading.evaluate(&self.geometry, &nothing, None);
+            let found = taken.reading.evaluate_posed(&posed, &nothing, None);
             for value in &found.value[..found.count] {
                 r[row] = value / taken.u;
                 row += 1;
@@ -147,24 +147,18 @@ impl Problem for Network<'_> {
 
     fn linearise(&mut self, x: &[f64], r: &mut [f64], jacobian: &mut Tiles) {
         self.unknowns.write(x, &mut self.geometry);
+        let posed = Posed::new(&self.geometry);
+        let by = &mut self.by[..];
         let mut row = 0;
         for taken in &self.taken {
-            self.by.fill([0.0; 3]);
+            by.fill([0.0; 3]);
             let found = taken
                 .reading
-                .evaluate(&self.geometry, self.unknowns, Some(&mut self.by));
+                .evaluate_posed(&posed, self.unknowns, Some(by));
             let weight = 1.0 / taken.u;
             for k in 0..found.count {
                 r[row] = found.value[k] * weight;
-                self.entries.clear();
-                self.entries.extend(
-                    self.by
-                        .iter()
-                        .enumerate()
-                        .filter(|(_, d)| d[k] != 0.0)
-                        .map(|(j, d)| (j, d[k] * weight)),
-                );
-                jacobian.set_sparse_row(row, &self.entries);
+                jacobian.fill_row(row, |j| by[j][k] * weight);
                 row += 1;
             }
         }

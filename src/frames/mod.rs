@@ -143,9 +143,8 @@ pub fn rot_z(rad: f64) -> Matrix3<f64> {
 /// Right-hand turn about a unit vector (Rodrigues' formula): I + sin θ [a]× + (1 − cos θ) [a]×².
 pub fn rot_about(axis: &Vector3<f64>, rad: f64) -> Matrix3<f64> {
     let (s, c) = rad.sin_cos();
-    // 1 − cos θ as 2 sin²(θ/2): nothing nearly equal is subtracted.
-    let h = (0.5 * rad).sin();
-    let v = 2.0 * h * h;
+    // What 1 − cos θ loses for small angles is below the rounding of the entries it is added to.
+    let v = 1.0 - c;
     let (x, y, z) = (axis.x, axis.y, axis.z);
     Matrix3::new(
         c + v * x * x,

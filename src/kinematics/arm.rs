@@ -4,13 +4,12 @@ use nalgebra::Matrix3;
 use nalgebra::Vector3;
 
 use crate::cell::Geometry;
-use crate::cell::Mounting;
 use crate::frames::Carriage;
 use crate::frames::Plate;
 use crate::frames::Pose;
 use crate::frames::Tool;
 use crate::frames::rot_about;
-use crate::frames::rot_zyx;
+use crate::kinematics::Posed;
 use crate::kinematics::Twist;
 
 /// Most joints that an arm may have.
@@ -77,89 +76,83 @@ pub struct ArmScene {
     pub tool_axes: Matrix3<f64>,
 }
 
-fn mounted(
-    axes: &Matrix3<f64>,
-    at_mm: &Vector3<f64>,
-    mounting: &Mounting,
-) -> (Matrix3<f64>, Vector3<f64>) {
-    let origin = axes * mounting.at_mm + at_mm;
-    if mounting.yaw_rad == 0.0 && mounting.pitch_rad == 0.0 && mounting.roll_rad == 0.0 {
-        return (*axes, origin);
-    }
-    let turn = rot_zyx(mounting.yaw_rad, mounting.pitch_rad, mounting.roll_rad);
-    (axes * turn, origin)
-}
-
 impl ArmScene {
     /// The carriage alone, at travel `travel_mm` (ignored without a track).
     ///
     /// `T_plate_carriage(s) = Trans(track) Rz(yaw) Ry(pitch) Rx(roll) Trans(s, 0, 0)`; without a
     /// track the carriage frame is the plate frame.
     pub fn carriage(geometry: &Geometry, travel_mm: f64) -> Self {
-        let mut scene = Self::empty();
-        scene.place_carriage(geometry, travel_mm);
-        scene
+        Self::of(&Posed::new(geometry), travel_mm, &[])
     }
 
     /// The arm up to and including the first `values_rad.len()` joints; flange and tool too where
     /// these are all of them. Values are in rad.
     pub fn new(geometry: &Geometry, travel_mm: f64, values_rad: &[f64]) -> Self {
+        Self::of(&Posed::new(geometry), travel_mm, values_rad)
+    }
+
+    /// The same, from turns that are worked out already.
+    ///
+    /// `T_base_flange(θ) = Rot(axis_1, through_1, θ_1) … Rot(axis_n, through_n, θ_n) · F`.
+    #[inline(always)]
+    pub fn of(posed: &Posed<'_>, travel_mm: f64, values_rad: &[f64]) -> Self {
+        let geometry = posed.geometry;
         let mut scene = Self::empty();
-        scene.place_carriage(geometry, travel_mm);
-        scene.place_arm(geometry, values_rad);
+        scene.track_axes = posed.track_axes;
+        if let Some(track) = &geometry.track {
+            scene.track_mm = track.mounting.at_mm;
+            scene.carriage_mm = scene.track_mm + posed.track_axes.column(0) * travel_mm;
+        }
+        scene.base_axes = posed.base_axes;
+        scene.base_mm = posed.track_axes * geometry.mount.at_mm + scene.carriage_mm;
+        let mut axes = scene.base_axes;
+        let mut shift_mm = scene.base_mm;
+        scene.solved = values_rad.len();
+        for ((joint, value), own) in geometry
+            .joints
+            .iter()
+            .zip(values_rad)
+            .zip(&mut scene.joints)
+        {
+            own.axis = axes * joint.axis;
+            own.point_mm = axes * joint.through_mm + shift_mm;
+            axes *= rot_about(&joint.axis, *value);
+            shift_mm = own.point_mm - axes * joint.through_mm;
+            own.axes = axes;
+        }
+        if scene.solved == geometry.joints.len() {
+            scene.flange_mm = axes * geometry.flange_mm + shift_mm;
+            scene.flange_axes = axes * geometry.flange_axes;
+            scene.tip_mm = scene.flange_axes * geometry.tool.at_mm + scene.flange_mm;
+            scene.tool_axes = match &posed.tool_turn {
+                Some(turn) => scene.flange_axes * turn,
+                None => scene.flange_axes,
+            };
+        }
         scene
     }
 
-    fn empty() -> Self {
-        let joint = JointScene {
-            axis: Vector3::zeros(),
-            point_mm: Vector3::zeros(),
-            axes: Matrix3::identity(),
+    #[inline(always)]
+    pub(super) fn empty() -> Self {
+        const JOINT: JointScene = JointScene {
+            axis: ZERO,
+            point_mm: ZERO,
+            axes: TURN,
         };
+        const ZERO: Vector3<f64> = Vector3::new(0.0, 0.0, 0.0);
+        const TURN: Matrix3<f64> = Matrix3::new(1.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 1.0);
         ArmScene {
-            track_mm: Vector3::zeros(),
-            track_axes: Matrix3::identity(),
-            carriage_mm: Vector3::zeros(),
-            base_mm: Vector3::zeros(),
-            base_axes: Matrix3::identity(),
-            joints: [joint; MAX_JOINTS],
+            track_mm: ZERO,
+            track_axes: TURN,
+            carriage_mm: ZERO,
+            base_mm: ZERO,
+            base_axes: TURN,
+            joints: [JOINT; MAX_JOINTS],
             solved: 0,
-            flange_mm: Vector3::zeros(),
-            flange_axes: Matrix3::identity(),
-            tip_mm: Vector3::zeros(),
-            tool_axes: Matrix3::identity(),
-        }
-    }
-
-    fn place_carriage(&mut self, geometry: &Geometry, travel_mm: f64) {
-        if let Some(track) = &geometry.track {
-            let m = &track.mounting;
-            self.track_mm = m.at_mm;
-            self.track_axes = rot_zyx(m.yaw_rad, m.pitch_rad, m.roll_rad);
-            self.carriage_mm = m.at_mm + self.track_axes.column(0) * travel_mm;
-        }
-        (self.base_axes, self.base_mm) =
-            mounted(&self.track_axes, &self.carriage_mm, &geometry.mount);
-    }
-
-    /// `T_base_flange(θ) = Rot(axis_1, through_1, θ_1) … Rot(axis_n, through_n, θ_n) · F`.
-    fn place_arm(&mut self, geometry: &Geometry, values_rad: &[f64]) {
-        let mut axes = self.base_axes;
-        let mut shift_mm = self.base_mm;
-        self.solved = values_rad.len();
-        for ((joint, value), scene) in geometry.joints.iter().zip(values_rad).zip(&mut self.joints)
-        {
-            scene.axis = axes * joint.axis;
-            scene.point_mm = axes * joint.through_mm + shift_mm;
-            axes *= rot_about(&joint.axis, *value);
-            shift_mm = scene.point_mm - axes * joint.through_mm;
-            scene.axes = axes;
-        }
-        if self.solved == geometry.joints.len() {
-            self.flange_mm = axes * geometry.flange_mm + shift_mm;
-            self.flange_axes = axes * geometry.flange_axes;
-            (self.tool_axes, self.tip_mm) =
-                mounted(&self.flange_axes, &self.flange_mm, &geometry.tool);
+            flange_mm: ZERO,
+            flange_axes: TURN,
+            tip_mm: ZERO,
+            tool_axes: TURN,
         }
     }
 

@@ -5,6 +5,7 @@
 mod arm;
 mod direction;
 mod law;
+mod posed;
 mod table;
 
 pub use arm::ArmScene;
@@ -21,6 +22,7 @@ pub use law::table_reading;
 pub use law::table_value_rad;
 pub use law::track_reading;
 pub use law::track_value_mm;
+pub use posed::Posed;
 pub use table::TableScene;
 
 use nalgebra::Vector3;

@@ -10,6 +10,7 @@ use crate::frames::Pose;
 use crate::frames::rot_x;
 use crate::frames::rot_y;
 use crate::frames::rot_z;
+use crate::kinematics::Posed;
 use crate::kinematics::Twist;
 
 /// The turntable in the plate frame for one angle.
@@ -32,6 +33,23 @@ impl TableScene {
             fixed_axes,
             platter_axes: fixed_axes * rot_z(turn_rad),
         }
+    }
+
+    /// The same, from turns that are worked out already; `None` without a turntable.
+    #[inline]
+    pub fn of(posed: &Posed<'_>, turn_rad: f64) -> Option<Self> {
+        let table = posed.geometry.turntable.as_ref()?;
+        let (sin, cos) = turn_rad.sin_cos();
+        let (x, y) = (posed.table_axes.column(0), posed.table_axes.column(1));
+        Some(TableScene {
+            centre_mm: table.at_mm,
+            fixed_axes: posed.table_axes,
+            platter_axes: Matrix3::from_columns(&[
+                x * cos + y * sin,
+                y * cos - x * sin,
+                posed.table_axes.column(2).into(),
+            ]),
+        })
     }
 
     /// `T_plate_platter(φ)`.

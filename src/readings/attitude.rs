@@ -3,9 +3,9 @@
 use nalgebra::Vector3;
 
 use crate::cell::Cell;
-use crate::cell::Geometry;
 use crate::kinematics::ArmScene;
 use crate::kinematics::Level;
+use crate::kinematics::Posed;
 use crate::parameters::Family;
 use crate::parameters::Motion;
 use crate::parameters::Unknowns;
@@ -182,12 +182,13 @@ impl Kind for Attitude {
     /// `ez × heading` toward the left; against gravity, h made perpendicular to up and unit.
     fn evaluate(
         &self,
-        geometry: &Geometry,
+        posed: &Posed<'_>,
         unknowns: &Unknowns,
         by: Option<&mut ByUnknown>,
     ) -> Residuals {
+        let geometry = posed.geometry;
         let needed = Self::joints_needed(self.sense, self.body, geometry.joints.len());
-        let arm = self.stand.arm(geometry, needed);
+        let arm = self.stand.arm_of(posed, needed);
         let scene = self.stand.scene(geometry, &arm, None);
         let (a, level) = self.carried(&arm);
         let up = if self.by_bubble {

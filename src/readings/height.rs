@@ -3,9 +3,9 @@
 use nalgebra::Vector3;
 
 use crate::cell::Cell;
-use crate::cell::Geometry;
 use crate::kinematics::ArmScene;
 use crate::kinematics::Level;
+use crate::kinematics::Posed;
 use crate::parameters::Unknowns;
 use crate::readings::ByUnknown;
 use crate::readings::Kind;
@@ -162,10 +162,11 @@ impl Kind for Height {
     /// `z_N − (z_M or 0) − height`.
     fn evaluate(
         &self,
-        geometry: &Geometry,
+        posed: &Posed<'_>,
         unknowns: &Unknowns,
         by: Option<&mut ByUnknown>,
     ) -> Residuals {
+        let geometry = posed.geometry;
         let arm = self
             .stand
             .arm(geometry, self.scene_joints(geometry.joints.len()));

@@ -7,6 +7,7 @@ use crate::cell::Cell;
 use crate::cell::Geometry;
 use crate::diagnose::nearest;
 use crate::kinematics::Level;
+use crate::kinematics::Posed;
 use crate::parameters::Family;
 use crate::parameters::Motion;
 use crate::parameters::Unknowns;
@@ -176,16 +177,19 @@ impl Kind for HoleCount {
     /// `e · (T_plate_carriage(s) f) − (mark · e + count · pitch + gap)`.
     fn evaluate(
         &self,
-        geometry: &Geometry,
+        posed: &Posed<'_>,
         unknowns: &Unknowns,
         by: Option<&mut ByUnknown>,
     ) -> Residuals {
-        let arm = self.stand.carriage(geometry);
+        let geometry = posed.geometry;
+        let arm = &posed.still;
         let e = self.along;
-        let point = arm.track_axes * geometry.features_mm[self.feature] + arm.carriage_mm;
+        let mut on_carriage = geometry.features_mm[self.feature];
+        on_carriage.x += self.stand.travel_mm(geometry);
+        let point = arm.track_axes * on_carriage + arm.track_mm;
         let mark = self.from.place_mm(geometry);
         if let Some(by) = by {
-            let scene = self.stand.scene(geometry, &arm, None);
+            let scene = self.stand.scene(geometry, arm, None);
             point_motions(unknowns, &scene, Level::CARRIAGE, None, &point, |j, d| {
                 by[j][0] += d[e];
             });

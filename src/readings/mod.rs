@@ -14,6 +14,7 @@ use crate::cell::Cell;
 use crate::cell::Geometry;
 use crate::diagnose::Problems;
 use crate::kinematics::MAX_JOINTS;
+use crate::kinematics::Posed;
 use crate::parameters::Unknowns;
 use crate::readings::hints::Hints;
 use crate::table::Columns;
@@ -134,7 +135,7 @@ pub trait Kind: Sized {
     /// Residuals at the values of `geometry`; `by`, where given, is zeroed and gets the derivatives.
     fn evaluate(
         &self,
-        geometry: &Geometry,
+        posed: &Posed<'_>,
         unknowns: &Unknowns,
         by: Option<&mut ByUnknown>,
     ) -> Residuals;
@@ -185,14 +186,23 @@ macro_rules! kinds {
                 match self { $(Reading::$kind(r) => r.hint(geometry, hints),)* }
             }
             /// Residuals at the values of `geometry`; `by` is zeroed and gets the derivatives.
-            #[inline]
             pub fn evaluate(
                 &self,
                 geometry: &Geometry,
                 unknowns: &Unknowns,
                 by: Option<&mut ByUnknown>,
             ) -> Residuals {
-                match self { $(Reading::$kind(r) => r.evaluate(geometry, unknowns, by),)* }
+                self.evaluate_posed(&Posed::new(geometry), unknowns, by)
+            }
+            /// The same, from turns that are worked out already.
+            #[inline]
+            pub fn evaluate_posed(
+                &self,
+                posed: &Posed<'_>,
+                unknowns: &Unknowns,
+                by: Option<&mut ByUnknown>,
+            ) -> Residuals {
+                match self { $(Reading::$kind(r) => r.evaluate(posed, unknowns, by),)* }
             }
         }
 

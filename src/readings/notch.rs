@@ -2,7 +2,7 @@
 
 use crate::cell::Cell;
 use crate::cell::Geometry;
-use crate::kinematics::ArmScene;
+use crate::kinematics::Posed;
 use crate::kinematics::table_value_rad;
 use crate::parameters::Dial;
 use crate::parameters::Family;
@@ -125,18 +125,18 @@ impl Kind for NotchReading {
     /// `wrap( φ(r, dir) + α_k + ecc_cos · cos α_k + ecc_sin · sin α_k − switch )`.
     fn evaluate(
         &self,
-        geometry: &Geometry,
+        posed: &Posed<'_>,
         unknowns: &Unknowns,
         by: Option<&mut ByUnknown>,
     ) -> Residuals {
+        let geometry = posed.geometry;
         let Some(table) = &geometry.turntable else {
             return Residuals::one(f64::NAN);
         };
         let turn = table_value_rad(table, Reading(self.stand.table), self.stand.table_approach);
         let (sin, cos) = self.angle_rad.sin_cos();
         if let Some(by) = by {
-            let nowhere = ArmScene::carriage(geometry, 0.0);
-            let scene = self.stand.scene(geometry, &nowhere, None);
+            let scene = self.stand.scene(geometry, &posed.still, None);
             for (j, motion) in unknowns.motions(Family::Platter, &scene) {
                 if let Motion::Platter { turn, .. } = motion {
                     by[j][0] += turn;

@@ -7,6 +7,7 @@ use crate::cell::Geometry;
 use crate::kinematics::ArmScene;
 use crate::kinematics::Level;
 use crate::kinematics::MAX_JOINTS;
+use crate::kinematics::Posed;
 use crate::kinematics::TableScene;
 use crate::kinematics::joint_value_rad;
 use crate::kinematics::table_value_rad;
@@ -62,22 +63,23 @@ impl Stand {
 
     /// The arm up to its joint number `joints` (all of them: flange and tip too).
     pub fn arm(&self, geometry: &Geometry, joints: usize) -> ArmScene {
+        self.arm_of(&Posed::new(geometry), joints)
+    }
+
+    /// The same, from turns that are worked out already.
+    #[inline(always)]
+    pub fn arm_of(&self, posed: &Posed<'_>, joints: usize) -> ArmScene {
+        let geometry = posed.geometry;
         let mut values = [0.0; MAX_JOINTS];
         for ((value, joint), reading) in values.iter_mut().zip(&geometry.joints).zip(&self.joints) {
             *value = joint_value_rad(joint, Reading(*reading));
         }
-        ArmScene::new(geometry, self.travel_mm(geometry), &values[..joints])
-    }
-
-    /// The carriage alone.
-    pub fn carriage(&self, geometry: &Geometry) -> ArmScene {
-        ArmScene::carriage(geometry, self.travel_mm(geometry))
+        ArmScene::of(posed, self.travel_mm(geometry), &values[..joints])
     }
 
     /// The turntable, if there is one.
     pub fn turntable(&self, geometry: &Geometry) -> Option<TableScene> {
-        let table = geometry.turntable.as_ref()?;
-        Some(TableScene::new(table, self.turn_rad(geometry)))
+        TableScene::of(&Posed::new(geometry), self.turn_rad(geometry))
     }
 
     /// All that the motions of parameters depend on.

@@ -6,6 +6,8 @@ use crate::cell::Belongs;
 use crate::cell::Cell;
 use crate::cell::Geometry;
 use crate::kinematics::Level;
+use crate::kinematics::Posed;
+use crate::kinematics::TableScene;
 use crate::parameters::Family;
 use crate::parameters::Motion;
 use crate::parameters::Unknowns;
@@ -199,27 +201,28 @@ impl Kind for Touch {
     /// `T_plate_platter(φ)`; with play, d gains `(left − right)/2 · ez × heading`.
     fn evaluate(
         &self,
-        geometry: &Geometry,
+        posed: &Posed<'_>,
         unknowns: &Unknowns,
         mut by: Option<&mut ByUnknown>,
     ) -> Residuals {
-        let arm = self.stand.arm(geometry, geometry.joints.len());
+        let geometry = posed.geometry;
+        let arm = self.stand.arm_of(posed, geometry.joints.len());
         let own = self.target.place_mm(geometry);
         let table = match self.frame {
             Belongs::Plate => None,
-            Belongs::Platter => self.stand.turntable(geometry),
+            Belongs::Platter => TableScene::of(posed, self.stand.turn_rad(geometry)),
         };
         let place = table
             .as_ref()
             .map_or(own, |t| t.platter_axes * own + t.centre_mm);
         let mut full = arm.tip_mm - place - self.offset_mm;
         let scene = self.stand.scene(geometry, &arm, table.as_ref());
-        let axes = &self.axes[..];
         let mut gather = |j: usize, d: &Vector3<f64>| {
             if let Some(by) = by.as_deref_mut() {
-                for (k, axis) in axes.iter().enumerate() {
-                    by[j][k] += d[*axis as usize];
-                }
+                let own = &mut by[j];
+                own[0] += d.x;
+                own[1] += d.y;
+                own[2] += d.z;
             }
         };
         if let Some((left, right)) = self.play_mm {
@@ -250,9 +253,16 @@ impl Kind for Touch {
                 }
             }
         }
-        let mut value = [0.0; 3];
-        for (k, axis) in axes.iter().enumerate() {
-            value[k] = full[*axis as usize];
+        let axes = &self.axes[..];
+        let mut value = [full.x, full.y, full.z];
+        if axes.len() < 3 {
+            // Those that count move to the front; they are ascending, so none is overwritten early.
+            for (k, axis) in axes.iter().enumerate() {
+                value[k] = full[*axis as usize];
+                for own in by.iter_mut().flat_map(|by| by.iter_mut()) {
+                    own[k] = own[*axis as usize];
+                }
+            }
         }
         Residuals {
             count: axes.len(),

@@ -102,6 +102,22 @@ impl Tiles {
         }
     }
 
+    /// Writes a whole row, entry by entry.
+    pub fn fill_row(&mut self, row: usize, entry: impl Fn(usize) -> f64) {
+        assert!(
+            row < self.rows,
+            "row {row} of a {} x {} matrix",
+            self.rows,
+            self.cols
+        );
+        let start = row / self.height * self.cols * self.height + row % self.height;
+        // Without columns there is nothing behind `start`.
+        let places = self.data.iter_mut().skip(start).step_by(self.height);
+        for (col, slot) in places.take(self.cols).enumerate() {
+            *slot = entry(col);
+        }
+    }
+
     /// Writes a row that is zero but for some entries (column, value).
     pub fn set_sparse_row(&mut self, row: usize, entries: &[(usize, f64)]) {
         if self.cols == 0 {
