@@ -1,8 +1,10 @@
 //! The commands: arguments in, files read, answers out. Nothing here computes.
 
 mod args;
+mod demo;
 mod folder;
 mod force;
+mod new;
 mod reach;
 mod register;
 mod tip;
@@ -91,6 +93,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         quiet: parsed.quiet,
     };
     let done = match parsed.command {
+        args::Command::New(a) => new::run(&a, &console),
         args::Command::Register(a) => register::run(&a, &console),
         args::Command::Reach(a) => reach::run(&a, &console),
         args::Command::Tip(a) => tip::run(&a, &console),

@@ -13,6 +13,8 @@ mod slips;
 use std::path::Path;
 
 pub use lab::Demo;
+#[allow(unused_imports)]
+pub use lab::Slip;
 
 /// All demo cells; `root` is the folder of the package.
 pub fn all(root: &Path) -> Vec<Demo> {
