@@ -6,6 +6,7 @@ use std::path::Path;
 use std::path::PathBuf;
 use std::process::Command;
 use std::process::Output;
+use std::sync::OnceLock;
 
 use serde_json::Value;
 
@@ -18,11 +19,15 @@ fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
 }
 
+/// Generated once for all tests.
+fn demos() -> &'static [Demo] {
+    static ALL: OnceLock<Vec<Demo>> = OnceLock::new();
+    ALL.get_or_init(|| generate::all(root()))
+}
+
 fn demo(name: &str) -> Demo {
-    let all = generate::all(root());
-    all.into_iter()
-        .find(|d| d.name == name)
-        .expect("a demo cell")
+    let mut all = demos().iter().cloned();
+    all.find(|d| d.name == name).expect("a demo cell")
 }
 
 fn notchpin(arguments: &[&str]) -> Output {
@@ -76,7 +81,7 @@ fn assert_true(demo: &Demo, document: &Value) {
 
 #[test]
 fn the_committed_files_are_what_the_generator_makes() {
-    for demo in generate::all(root()) {
+    for demo in demos() {
         let folder = root().join("demo-cells").join(demo.name);
         for (name, text) in &demo.files {
             let there = fs::read_to_string(folder.join(name)).expect("a committed file");
@@ -103,6 +108,9 @@ fn honest_cells_are_accepted_near_their_true_values() {
         assert_true(&demo, &document);
         for p in document["parameters"].as_array().expect("parameters") {
             assert_eq!(p["weak"], Value::from(false), "{name}: {p}");
+        }
+        for p in document["points"].as_array().expect("points") {
+            assert!(p["u95_mm"].is_f64(), "{name}: {p}");
         }
         assert_eq!(
             document["by_tolerance_only"],
@@ -207,19 +215,8 @@ fn index_and_switch_without_a_platter_touch_are_undetermined() {
 }
 
 #[test]
-fn every_point_of_the_honest_cells_is_reached() {
-    for name in ["glazing-bench", "inch-rows", "six-joint", "slips"] {
-        let (_beside, cell) = laid_out(name);
-        let (_, document) = register(&cell);
-        for p in document["points"].as_array().expect("points") {
-            assert!(p["u95_mm"].is_f64(), "{name}: {p}");
-        }
-    }
-}
-
-#[test]
 fn what_new_suggests_can_be_run() {
-    for demo in generate::all(root()) {
+    for demo in demos() {
         let beside = tempfile::tempdir().expect("a temporary folder");
         let cell = beside.path().join("cell");
         let path = cell.to_str().expect("UTF-8");
@@ -244,7 +241,7 @@ fn what_new_suggests_can_be_run() {
 #[test]
 fn new_lists_each_demo_cell_and_holds_all_its_files() {
     let listed = String::from_utf8(notchpin(&["new", "--list"]).stdout).expect("UTF-8");
-    for demo in generate::all(root()) {
+    for demo in demos() {
         assert!(listed.contains(demo.name), "{listed}");
         let (_beside, cell) = laid_out(demo.name);
         for (name, text) in demo.files.iter().filter(|(n, _)| n != "truth.json") {

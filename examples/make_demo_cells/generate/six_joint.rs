@@ -32,9 +32,9 @@ const TRUTH: [(&str, f64); 16] = [
 const POINTS: &str = "\
 # Points to reach; an empty angle is free. (Invented.)
 name,frame,x_mm,y_mm,z_mm,elevation_deg,azimuth_deg,roll_deg
-gauge_rest,plate,480,200,60,-90,0,0
+gauge_rest,plate,480,200,60,-90,,
 dial_face,plate,500,420,120,-45,20,0
-hub_test,platter,0,0,25,-90,,
+hub_test,platter,0,0,25,-90,0,0
 ";
 
 /// Elevation and azimuth, the hand not turned.
