@@ -165,7 +165,7 @@ fn the_worst_reading_is_a_slip_each_time_until_all_are_mended() {
     for slip in &demo.slips {
         let readings = first["readings"].as_array().expect("readings");
         let suspect = readings.iter().any(|r| {
-            r["suspect"] == Value::from(true)
+            r["suspect"] == true
                 && r["file"].as_str() == Some(slip.file.as_str())
                 && r["line"].as_u64() == Some(slip.line as u64)
         });

@@ -68,6 +68,9 @@ pub struct Aim {
     pub roll: Option<f64>,
 }
 
+/// A point to teach: name, frame, place in that frame in mm, aim, and readings of track and table.
+pub type Teach<'t> = (&'t str, Belongs, [f64; 3], Aim, f64, f64);
+
 /// The tool down or leaning, all else free.
 pub fn lean(elevation: f64) -> Aim {
     Aim {
@@ -207,8 +210,8 @@ impl Lab {
         }
     }
 
-    /// A file of taught points: name, frame, place in that frame (mm), aim, track, table.
-    pub fn taught(&mut self, comment: &str, points: &[(&str, Belongs, [f64; 3], Aim, f64, f64)]) {
+    /// A file of taught points, read off the controller at the true values.
+    pub fn taught(&mut self, comment: &str, points: &[Teach<'_>]) {
         let n = self.cell.joints.len();
         let mut text = commented(comment);
         let track = self.cell.nominal.track.is_some();
