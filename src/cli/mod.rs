@@ -4,6 +4,7 @@ mod args;
 mod check;
 mod folder;
 mod force;
+mod new;
 mod reach;
 mod register;
 mod tip;
@@ -92,6 +93,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         quiet: parsed.quiet,
     };
     let done = match parsed.command {
+        args::Command::New(a) => new::run(&a, &console),
         args::Command::Register(a) => register::run(&a, &console),
         args::Command::Check(a) => check::run(&a, &console),
         args::Command::Reach(a) => reach::run(&a, &console),

@@ -1,0 +1,28 @@
+//! The demo cells, generated in memory. `cell.toml` and `README.md` of each are written by hand;
+//! readings, points and true values come from here.
+
+mod glazing;
+mod glazing_arm;
+mod inch_rows;
+mod lab;
+mod random;
+mod sheet;
+mod six_joint;
+mod slips;
+
+use std::path::Path;
+
+pub use lab::Demo;
+#[allow(unused_imports)]
+pub use lab::Slip;
+
+/// All demo cells; `root` is the folder of the package.
+pub fn all(root: &Path) -> Vec<Demo> {
+    vec![
+        glazing::make(root),
+        inch_rows::make(root),
+        six_joint::make(root),
+        slips::make(root),
+        slips::make_undetermined(root),
+    ]
+}
