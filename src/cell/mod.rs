@@ -167,6 +167,25 @@ pub struct Geometry {
     pub features_mm: Vec<Vector3<f64>>,
 }
 
+impl Geometry {
+    /// A cell of nothing: no track, no joints, no table, no marks.
+    pub fn empty() -> Self {
+        Geometry {
+            track: None,
+            mount: Mounting::default(),
+            joints: Vec::new(),
+            flange_mm: Vector3::zeros(),
+            flange_axes: Matrix3::identity(),
+            tool: Mounting::default(),
+            turntable: None,
+            plate_tilt_x_rad: 0.0,
+            plate_tilt_y_rad: 0.0,
+            marks_mm: Vec::new(),
+            features_mm: Vec::new(),
+        }
+    }
+}
+
 /// `[track]`.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TrackGeometry {

@@ -2,6 +2,7 @@
 
 mod args;
 mod check;
+mod demo;
 mod folder;
 mod force;
 mod new;
@@ -100,7 +101,6 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         args::Command::Tip(a) => tip::run(&a, &console),
         args::Command::Completions { shell } => completions(shell, &console),
         args::Command::Man { folder } => man(&folder, &console),
-        _ => Err(Failure::Message("not yet".to_owned())),
     };
     match done {
         Ok(Status::Good) => ExitCode::SUCCESS,

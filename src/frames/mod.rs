@@ -159,7 +159,49 @@ pub fn rot_about(axis: &Vector3<f64>, rad: f64) -> Matrix3<f64> {
     )
 }
 
+/// `axes · Rot(axis, θ)`. Joints of most arms turn about x, y or z: then only two columns change.
+#[inline]
+pub fn turned(axes: &Matrix3<f64>, axis: &Vector3<f64>, rad: f64) -> Matrix3<f64> {
+    let along = match (axis.x == 0.0, axis.y == 0.0, axis.z == 0.0) {
+        (false, true, true) => 0,
+        (true, false, true) => 1,
+        (true, true, false) => 2,
+        _ => return axes * rot_about(axis, rad),
+    };
+    let (sin, c) = rad.sin_cos();
+    // A unit vector along a coordinate axis is ±1 there.
+    let s = sin * axis[along];
+    let (i, j) = ((along + 1) % 3, (along + 2) % 3);
+    let (a, b) = (axes.column(i).into_owned(), axes.column(j).into_owned());
+    let mut out = *axes;
+    out.set_column(i, &(a * c + b * s));
+    out.set_column(j, &(b * c - a * s));
+    out
+}
+
 /// `Rz(yaw) Ry(pitch) Rx(roll)`: the order used for track, mount and tool.
 pub fn rot_zyx(yaw_rad: f64, pitch_rad: f64, roll_rad: f64) -> Matrix3<f64> {
     rot_z(yaw_rad) * rot_y(pitch_rad) * rot_x(roll_rad)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_short_way_about_a_coordinate_axis_is_the_long_way() {
+        let axes = rot_zyx(0.3, -0.8, 1.1);
+        for axis in [
+            Vector3::x(),
+            -Vector3::x(),
+            Vector3::y(),
+            -Vector3::y(),
+            Vector3::z(),
+        ] {
+            for rad in [-2.0, -1e-9, 0.0, 0.4, 3.0] {
+                let off = turned(&axes, &axis, rad) - axes * rot_about(&axis, rad);
+                assert!(off.abs().max() < 1e-15, "{axis} {rad}: {off}");
+            }
+        }
+    }
 }

@@ -8,7 +8,7 @@ use crate::frames::Carriage;
 use crate::frames::Plate;
 use crate::frames::Pose;
 use crate::frames::Tool;
-use crate::frames::rot_about;
+use crate::frames::turned;
 use crate::kinematics::Posed;
 use crate::kinematics::Twist;
 
@@ -116,7 +116,7 @@ impl ArmScene {
         {
             own.axis = axes * joint.axis;
             own.point_mm = axes * joint.through_mm + shift_mm;
-            axes *= rot_about(&joint.axis, *value);
+            axes = turned(&axes, &joint.axis, *value);
             shift_mm = own.point_mm - axes * joint.through_mm;
             own.axes = axes;
         }

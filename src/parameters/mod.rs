@@ -234,6 +234,26 @@ impl Parameter {
     }
 }
 
+/// The first level of the arm that a parameter can move.
+fn first_level(parameter: &Parameter) -> Level {
+    // Which level it is does not depend on any value: an empty cell will do.
+    let nothing = Geometry::empty();
+    let arm = ArmScene::carriage(&nothing, 0.0);
+    let scene = Scene {
+        geometry: &nothing,
+        arm: &arm,
+        track: (0.0, 0.0),
+        joints: &[],
+        table: None,
+        turn: (0.0, 0.0),
+    };
+    match parameter.motion(&scene) {
+        Motion::Arm { level, .. } => level,
+        Motion::AxisPoint { joint, .. } => Level::before_joint(joint),
+        _ => Level::TOOL,
+    }
+}
+
 /// What can stand for `#` in a pattern.
 fn items(cell: &Cell, pattern: &str) -> Vec<String> {
     if pattern.starts_with("arm.") {
@@ -260,7 +280,9 @@ fn item_of(cell: &Cell, pattern: &str, name: &str) -> Option<usize> {
 pub struct Unknowns {
     /// In the order of the cell file: parameter and tolerance (mm or rad).
     pub list: Vec<(Parameter, Option<f64>)>,
-    arm: Vec<usize>,
+    moving: Vec<usize>,
+    /// The same, with the first level that each of them can move.
+    arm: Vec<(usize, Level)>,
     platter: Vec<usize>,
     dial: Vec<usize>,
     gravity: Vec<usize>,
@@ -281,7 +303,11 @@ impl Unknowns {
                 .collect()
         };
         Unknowns {
-            arm: of(Family::Arm),
+            moving: of(Family::Arm),
+            arm: of(Family::Arm)
+                .into_iter()
+                .map(|j: usize| (j, first_level(&list[j].0)))
+                .collect(),
             platter: of(Family::Platter),
             dial: of(Family::Dial),
             gravity: of(Family::Gravity),
@@ -301,6 +327,19 @@ impl Unknowns {
         self.list.is_empty()
     }
 
+    /// Motions of the unknowns that move something at `level` of the arm, with their places.
+    #[inline]
+    pub fn arm_motions<'a>(
+        &'a self,
+        level: Level,
+        scene: &'a Scene<'a>,
+    ) -> impl Iterator<Item = (usize, Motion)> + 'a {
+        self.arm
+            .iter()
+            .filter(move |(_, first)| *first <= level)
+            .map(move |&(j, _)| (j, self.list[j].0.motion(scene)))
+    }
+
     /// Motions of the unknowns of one family, with their places in the list.
     #[inline]
     pub fn motions<'a>(
@@ -309,7 +348,7 @@ impl Unknowns {
         scene: &'a Scene<'a>,
     ) -> impl Iterator<Item = (usize, Motion)> + 'a {
         let places = match family {
-            Family::Arm => &self.arm,
+            Family::Arm => &self.moving,
             Family::Platter => &self.platter,
             Family::Dial => &self.dial,
             Family::Gravity => &self.gravity,

@@ -12,7 +12,6 @@ use crate::kinematics::TableScene;
 use crate::kinematics::joint_value_rad;
 use crate::kinematics::table_value_rad;
 use crate::kinematics::track_value_mm;
-use crate::parameters::Family;
 use crate::parameters::Motion;
 use crate::parameters::Scene;
 use crate::parameters::Unknowns;
@@ -111,7 +110,7 @@ pub fn point_motions(
     p_mm: &Vector3<f64>,
     mut f: impl FnMut(usize, Vector3<f64>),
 ) {
-    for (j, motion) in unknowns.motions(Family::Arm, scene) {
+    for (j, motion) in unknowns.arm_motions(level, scene) {
         match motion {
             Motion::Arm { level: from, twist } if from <= level => f(j, twist.of_point(p_mm)),
             Motion::AxisPoint { joint, own, .. } if Some(joint) == axis_point => f(j, own),
@@ -133,7 +132,7 @@ pub fn direction_motions(
     d: &Vector3<f64>,
     mut f: impl FnMut(usize, Vector3<f64>),
 ) {
-    for (j, motion) in unknowns.motions(Family::Arm, scene) {
+    for (j, motion) in unknowns.arm_motions(level, scene) {
         if let Motion::Arm { level: from, twist } = motion {
             if from <= level {
                 f(j, twist.of_direction(d));

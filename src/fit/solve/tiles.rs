@@ -110,11 +110,10 @@ impl Tiles {
             self.rows,
             self.cols
         );
-        let start = row / self.height * self.cols * self.height + row % self.height;
-        // Without columns there is nothing behind `start`.
-        let places = self.data.iter_mut().skip(start).step_by(self.height);
-        for (col, slot) in places.take(self.cols).enumerate() {
-            *slot = entry(col);
+        let mut place = row / self.height * self.cols * self.height + row % self.height;
+        for col in 0..self.cols {
+            self.data[place] = entry(col);
+            place += self.height;
         }
     }
 
