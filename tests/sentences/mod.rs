@@ -1,6 +1,8 @@
 //! Cell folders in a temporary place, and the program run on them: `folder.run(["register"])`.
 #![allow(dead_code)]
 
+pub mod small;
+
 use std::fs;
 use std::path::Path;
 use std::path::PathBuf;
