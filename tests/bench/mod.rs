@@ -1,0 +1,78 @@
+//! Cells and readings given as text, understood by the library without any file.
+#![allow(dead_code)]
+
+use notchpin::cell;
+use notchpin::diagnose::Problems;
+use notchpin::parameters::Unknowns;
+use notchpin::readings;
+use notchpin::registration::Bench;
+use notchpin::registration::Determined;
+use notchpin::registration::Outcome;
+use notchpin::registration::Registration;
+use notchpin::registration::register;
+use notchpin::registration::resolve_unknowns;
+
+/// A cell with its readings and its unknowns.
+pub struct Read {
+    pub bench: Bench,
+    pub unknowns: Unknowns,
+}
+
+/// Understands a cell and files of readings; warnings are fine, errors are not.
+pub fn read(cell: &str, files: &[(&str, &str)]) -> Read {
+    let mut problems = Problems::default();
+    let parsed = cell::parse("cell.toml", cell, &mut problems);
+    let told =
+        |problems: &Problems| -> String { problems.iter().map(|p| format!("{p}\n")).collect() };
+    let cell = parsed.unwrap_or_else(|| panic!("{}", told(&problems)));
+    let unknowns = resolve_unknowns(&cell, "cell.toml", &mut problems);
+    let setting = readings::Setting {
+        cell: &cell,
+        solved: cell.solve.iter().map(|u| u.name.as_str()).collect(),
+    };
+    let mut taken = Vec::new();
+    for file in readings::FILES {
+        for (_, text) in files.iter().filter(|(name, _)| name == file) {
+            let name = format!("readings/{file}");
+            taken.extend(readings::read(
+                file,
+                &name,
+                text.as_bytes(),
+                &setting,
+                &mut problems,
+            ));
+        }
+    }
+    assert!(!problems.has_errors(), "{}", told(&problems));
+    Read {
+        bench: Bench {
+            cell,
+            taken,
+            points: Vec::new(),
+            taught: Vec::new(),
+        },
+        unknowns: unknowns.unwrap(),
+    }
+}
+
+impl Read {
+    pub fn register(&self) -> Registration {
+        register(&self.bench, &self.unknowns)
+    }
+
+    /// The registration, which must exist.
+    pub fn determined(&self) -> Determined {
+        match self.register().outcome {
+            Outcome::Determined(determined) => *determined,
+            other => panic!("{other:?}"),
+        }
+    }
+
+    /// The values found, in mm and degrees, by name in the order of `[solve]`.
+    pub fn values(&self, determined: &Determined) -> Vec<(String, f64)> {
+        let list = self.bench.cell.solve.iter().zip(&self.unknowns.list);
+        list.zip(&determined.assessment.found)
+            .map(|((named, (p, _)), found)| (named.name.clone(), found.value / p.unit().in_code()))
+            .collect()
+    }
+}
