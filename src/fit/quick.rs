@@ -73,7 +73,7 @@ pub struct CentreLook {
     pub touches: usize,
     /// The axis at the mark's height, plate frame, mm.
     pub centre_mm: Vector3<f64>,
-    /// Lean of the axis against the plate's z, rad; `None` where two turns only gave the centre.
+    /// Lean of the axis against the plate's z, rad; `None` where the touches do not hold it well.
     pub lean_rad: Option<f64>,
     /// Distance of the mark from the axis, mm.
     pub radius_mm: f64,
@@ -254,7 +254,7 @@ fn centres(cell: &Cell, hints: &Hints) -> Vec<CentreLook> {
                 mark: mark.name.clone(),
                 touches: rows.len(),
                 centre_mm: axis.centre,
-                lean_rad: Some(axis.axis.xy().norm().atan2(axis.axis.z)),
+                lean_rad: lean(&axis),
                 radius_mm: axis.radius,
             });
         } else if let Ok(flat) = turns::centre_from_turns(&rows) {
@@ -269,6 +269,13 @@ fn centres(cell: &Cell, hints: &Hints) -> Vec<CentreLook> {
         }
     }
     found
+}
+
+/// Lean of the axis against z, where the touches hold it to half a degree or better.
+fn lean(axis: &turns::TurnAxis) -> Option<f64> {
+    let variance = axis.rss / axis.dof.max(1) as f64;
+    let sd = (0.5 * axis.axis_covariance.trace() * variance).sqrt();
+    (axis.dof > 2 && sd < 0.5_f64.to_radians()).then(|| axis.axis.xy().norm().atan2(axis.axis.z))
 }
 
 fn arm(hints: &Hints) -> Option<ArmLook> {

@@ -9,6 +9,7 @@ pub use bench::resolve_unknowns;
 pub use document::DirectionDocument;
 pub use document::Document;
 pub use document::ParameterDocument;
+pub use document::PlayDocument;
 pub use document::ReadingDocument;
 pub use document::document;
 

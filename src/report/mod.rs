@@ -2,16 +2,18 @@
 //! happens here and nowhere else.
 
 pub mod check;
+mod notes;
 mod number;
 mod places;
 pub mod reach;
 mod registration;
+mod undetermined;
 mod words;
 
 pub use places::TipDocument;
 pub use places::TipFrame;
 pub use places::tip;
 pub use registration::registered;
-pub use registration::undetermined;
+pub use undetermined::undetermined;
 pub use words::CAUTION;
 pub use words::wrap;

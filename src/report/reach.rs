@@ -132,8 +132,22 @@ fn block(out: &mut String, cell: &Cell, point: &PointDocument) {
         .filter_map(|s| Some((s, s.solutions.first()?)))
         .max_by(|a, b| a.1.limit_margin_deg.total_cmp(&b.1.limit_margin_deg));
     let Some((station, solution)) = best else {
-        out.push_str("  NOT reached from any station asked for.\n");
-        intervals(out, point, None);
+        out.push_str("  NOT reached from any station asked for");
+        let somewhere = point
+            .track_intervals
+            .iter()
+            .any(|i| !i.intervals.is_empty());
+        out.push_str(match somewhere {
+            true => ", but from others:\n",
+            false => ".\n",
+        });
+        if somewhere {
+            let first = point
+                .track_intervals
+                .iter()
+                .find(|i| !i.intervals.is_empty());
+            intervals(out, point, first.and_then(|i| i.table));
+        }
         return;
     };
     let joints: Vec<String> = solution
@@ -143,9 +157,9 @@ fn block(out: &mut String, cell: &Cell, point: &PointDocument) {
         .map(|(i, r)| format!("j{} {}", i + 1, fixed(*r, 2)))
         .collect();
     let text = format!(
-        "{}:  {}",
+        "{}: {}",
         place(station.track, station.table),
-        joints.join("  ")
+        joints.join(", ")
     );
     out.push_str(&wrap("  best      ", 12, &text));
     let mut text = format!("margin {} deg", fixed(solution.limit_margin_deg, 1));

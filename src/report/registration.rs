@@ -7,9 +7,10 @@ use crate::fit::assess::SUSPECT;
 use crate::parameters::Parameter;
 use crate::registration::Bench;
 use crate::registration::Determined;
-use crate::registration::DirectionDocument;
 use crate::registration::Document;
 use crate::registration::ReadingDocument;
+use crate::report::notes::notes;
+use crate::report::notes::place;
 use crate::report::number::decimals_for;
 use crate::report::number::fixed;
 use crate::report::number::probability;
@@ -170,7 +171,7 @@ fn parameters(out: &mut String, bench: &Bench, document: &Document) {
             _ => "",
         };
         let figures = format!(
-            "{:>10} -> {:>10} ± {} {}",
+            "{:>9} -> {:>9} ± {:<6} {:<3}",
             fixed(p.nominal, d.min(4)),
             fixed(value, d),
             fixed(u, d),
@@ -222,15 +223,6 @@ fn points(out: &mut String, bench: &Bench, document: &Document) {
     }
 }
 
-fn place(r: &ReadingDocument) -> String {
-    let part = r
-        .component
-        .as_deref()
-        .map(|c| format!(", {c}"))
-        .unwrap_or_default();
-    format!("{} line {}{part}", r.file, r.line)
-}
-
 fn worst(out: &mut String, bench: &Bench, document: &Document) {
     let mut order: Vec<&ReadingDocument> = document.readings.iter().collect();
     order.retain(|r| r.standardized.is_some());
@@ -268,106 +260,6 @@ fn worst(out: &mut String, bench: &Bench, document: &Document) {
     let _ = bench;
 }
 
-fn combination(direction: &DirectionDocument) -> String {
-    let parts: Vec<String> = direction
-        .parameters
-        .iter()
-        .map(|p| match direction.parameters.len() {
-            1 => p.name.clone(),
-            _ => format!("{} ({} %)", p.name, fixed(100.0 * p.share, 0)),
-        })
-        .collect();
-    parts.join(" with ")
-}
-
-fn notes(out: &mut String, bench: &Bench, determined: &Determined, document: &Document) {
-    let mut lines: Vec<String> = Vec::new();
-    if !document.left_out.is_empty() {
-        let rows: Vec<String> = document
-            .left_out
-            .iter()
-            .map(|p| format!("{} line {}", p.file, p.line))
-            .collect();
-        lines.push(format!("Left out, because use = no: {}.", rows.join(", ")));
-    }
-    let widened: Vec<String> = bench
-        .taken
-        .iter()
-        .filter(|t| t.used && t.widened)
-        .map(|t| format!("readings/{} line {}", t.reading.file(), t.line))
-        .collect();
-    if !widened.is_empty() {
-        lines.push(format!(
-            "Approach not noted, so the axis's play widens the uncertainty: {}.",
-            widened.join(", ")
-        ));
-    }
-    let unchecked: Vec<String> = document
-        .readings
-        .iter()
-        .filter(|r| r.standardized.is_none())
-        .map(place)
-        .collect();
-    if !unchecked.is_empty() {
-        lines.push(format!(
-            "Checked by nothing; a slip there would go unnoticed: {}.",
-            unchecked.join("; ")
-        ));
-    }
-    for p in document.parameters.iter().filter(|p| p.weak) {
-        lines.push(match p.tolerance {
-            Some(_) => format!(
-                "The readings say almost nothing of {}; its value is that of the drawing.",
-                p.name
-            ),
-            None => format!(
-                "The readings hardly hold {}: do not rely on its value.",
-                p.name
-            ),
-        });
-    }
-    for direction in &document.by_tolerance_only {
-        lines.push(format!(
-            "Settled only by the tolerances in [solve], by no reading: {}.",
-            combination(direction)
-        ));
-    }
-    for p in &document.parameters {
-        if p.name.ends_with("lost_motion") && p.value.is_some_and(|v| v < 0.0) {
-            lines.push(format!(
-                "{} came out below zero: either there is no play, or approaches were noted the \
-                 wrong way round.",
-                p.name
-            ));
-        }
-    }
-    for play in &document.play {
-        lines.push(format!(
-            "Play at the pin in {} line {}: a lost motion of joint 1 of {} deg.",
-            play.file,
-            play.line,
-            fixed(play.lost_motion_deg, 2)
-        ));
-    }
-    if determined.assessment.too_good() {
-        lines.push(
-            "The readings fit better than stated: the stated uncertainties are larger than what \
-             was seen."
-                .to_owned(),
-        );
-    }
-    if !matches!(determined.ending, crate::fit::solve::Ending::Converged) {
-        lines.push(format!("How the solver ended: {}.", determined.ending));
-    }
-    if lines.is_empty() {
-        return;
-    }
-    out.push_str("\nNotes\n");
-    for line in lines {
-        out.push_str(&wrap("  - ", 4, &line));
-    }
-}
-
 fn next(out: &mut String, determined: &Determined, document: &Document) {
     let suspect = document
         .readings
@@ -401,6 +293,10 @@ fn next(out: &mut String, determined: &Determined, document: &Document) {
             .to_owned()
     } else if determined.assessment.dof == 0 {
         "Take at least one reading more than there are unknowns, then register again.".to_owned()
+    } else if document.verdict == "accepted" && document.parameters.iter().any(|p| p.weak) {
+        "Key in the values above except those marked WEAK, which the readings do not support; drive \
+         slowly to one known mark and see that the tip meets it."
+            .to_owned()
     } else if document.verdict == "accepted" {
         "Key in the values above if the controller takes them, or give tip and reach the readings \
          as they are; drive slowly to one known mark and see that the tip meets it."
@@ -418,61 +314,4 @@ fn suspect_parameter(p: Option<&crate::registration::ParameterDocument>) -> Stri
         "{name} came out far from the drawing for its tolerance: check its nominal value and \
          tolerance in cell.toml, and the readings that decide it."
     )
-}
-
-/// The text where the readings do not settle all unknowns.
-pub fn undetermined(bench: &Bench, document: &Document) -> String {
-    let mut out = format!(
-        "UNDETERMINED: {}\n  There is no registration, and no record was written.\n\n",
-        bench.cell.name
-    );
-    out.push_str("No reading settles\n");
-    for direction in &document.undetermined {
-        out.push_str(&wrap("  - ", 4, &combination(direction)));
-        for line in advice(direction) {
-            out.push_str(&wrap("      ", 6, &line));
-        }
-    }
-    out.push_str(
-        "\nNext\n  Take such a reading, or give one of the parameters a tolerance in [solve] \
-         instead of \"free\",\n  or take it out of [solve]. Then register again.\n",
-    );
-    out
-}
-
-/// Readings that would settle a combination, for the parameters with the largest shares.
-fn advice(direction: &DirectionDocument) -> Vec<String> {
-    let mut lines: Vec<String> = Vec::new();
-    for p in direction.parameters.iter().take(3) {
-        let line = match p.name.as_str() {
-            n if n.starts_with("track.lost_motion") || n.starts_with("turntable.lost_motion") => {
-                "come to the same place from both sides and note the approach (up, down)"
-            }
-            n if n.starts_with("track.") => {
-                "count holes to the carriage's features along x and along y at two or more track \
-                 positions (holes.csv), or touch plate targets from there (touch.csv)"
-            }
-            n if n.starts_with("turntable.switch") || n.starts_with("turntable.ecc") => {
-                "bring more notches to the switch (notch.csv), with the index known from touches \
-                 of a mark on the platter"
-            }
-            n if n.starts_with("turntable.") => {
-                "touch one mark on the platter at three or more table angles (touch.csv), and \
-                 bring notches to the switch (notch.csv)"
-            }
-            n if n.starts_with("plate.") => "set a bubble level on the plate (attitude.csv)",
-            n if n.starts_with("arm.") => {
-                "set that link level or plumb (attitude.csv), take its height (height.csv), or \
-                 touch targets in more postures (touch.csv)"
-            }
-            n if n.starts_with("marks.") => "touch that mark (touch.csv)",
-            n if n.starts_with("features.") => "count holes to that feature (holes.csv)",
-            _ => "touch targets of the plate at different distances, heights and turns (touch.csv)",
-        };
-        let line = format!("would settle it: {line}");
-        if !lines.contains(&line) {
-            lines.push(line);
-        }
-    }
-    lines
 }
