@@ -151,7 +151,7 @@ fn parameters(out: &mut String, bench: &Bench, document: &Document) {
         );
         return;
     }
-    out.push_str("\nTo key in: drawn -> found, ± one standard uncertainty\n");
+    out.push_str("\nFound, to key in where a controller takes it: drawn -> found, ± one standard uncertainty\n");
     let width = document
         .parameters
         .iter()
@@ -178,9 +178,9 @@ fn parameters(out: &mut String, bench: &Bench, document: &Document) {
             unit_words(&p.unit)
         );
         let line = format!("  {:<width$} {figures}{mark}", p.name);
-        let room = 98_usize.saturating_sub(line.chars().count().max(54) + 2);
+        let room = 98_usize.saturating_sub(line.chars().count().max(57) + 2);
         let _ = if words.chars().count() <= room {
-            writeln!(out, "{line:<54}  {words}")
+            writeln!(out, "{line:<57}  {words}")
         } else {
             writeln!(out, "{line}")
         };
