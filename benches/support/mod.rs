@@ -152,7 +152,7 @@ pub fn bench(unknown: &[&str], counts: usize, notches: usize, touches: usize) ->
             "kind,body,axis,angle_deg,j1,j2,j3,j4,j5\n".to_owned(),
         ),
     ];
-    let side = |k: usize| if k % 2 == 0 { "up" } else { "down" };
+    let side = |k: usize| if k.is_multiple_of(2) { "up" } else { "down" };
     for k in 0..counts {
         let track = 10.0 * (40.0 + 40.0 * stream.next()).round();
         let (foot, along, at) = match k % 4 {

@@ -62,10 +62,10 @@ pub fn run(args: &args::Register, console: &Console) -> Done {
         true => json(&document)?,
         false => report::registered(&folder.bench, determined, &document, written.as_deref()),
     };
-    if args.json {
-        if let Some(path) = &written {
-            console.note(&format!("record written: {}", path.display()));
-        }
+    if args.json
+        && let Some(path) = &written
+    {
+        console.note(&format!("record written: {}", path.display()));
     }
     console.answer(&text)?;
     Ok(match registration.verdict {

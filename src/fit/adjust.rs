@@ -11,6 +11,7 @@ use crate::fit::solve::Solver;
 use crate::fit::solve::Tiles;
 use crate::kinematics::Posed;
 use crate::parameters::Unknowns;
+use crate::readings::ByUnknown;
 use crate::readings::Taken;
 
 /// The readings, the unknowns and the nominal values: everything that S depends on.
@@ -115,6 +116,29 @@ impl<'a> Network<'a> {
     }
 }
 
+/// Residuals of the readings over their u, and their derivatives.
+#[inline(always)]
+fn linearise_readings(
+    taken: &[&Taken],
+    posed: &Posed<'_>,
+    unknowns: &Unknowns,
+    by: &mut ByUnknown,
+    r: &mut [f64],
+    jacobian: &mut Tiles,
+) {
+    let mut row = 0;
+    for taken in taken {
+        by.fill([0.0; 3]);
+        let found = taken.reading.evaluate_posed(posed, unknowns, Some(by));
+        let weight = 1.0 / taken.u;
+        for (k, value) in found.value[..found.count].iter().enumerate() {
+            r[row] = value * weight;
+            jacobian.fill_row(row, |j| by[j][k] * weight);
+            row += 1;
+        }
+    }
+}
+
 impl Problem for Network<'_> {
     fn unknowns(&self) -> usize {
         self.unknowns.len()
@@ -148,20 +172,13 @@ impl Problem for Network<'_> {
     fn linearise(&mut self, x: &[f64], r: &mut [f64], jacobian: &mut Tiles) {
         self.unknowns.write(x, &mut self.geometry);
         let posed = Posed::new(&self.geometry);
-        let by = &mut self.by[..];
-        let mut row = 0;
-        for taken in &self.taken {
-            by.fill([0.0; 3]);
-            let found = taken
-                .reading
-                .evaluate_posed(&posed, self.unknowns, Some(by));
-            let weight = 1.0 / taken.u;
-            for k in 0..found.count {
-                r[row] = found.value[k] * weight;
-                jacobian.fill_row(row, |j| by[j][k] * weight);
-                row += 1;
-            }
-        }
+        let (by, unknowns, taken) = (&mut self.by[..], self.unknowns, &self.taken);
+        // Compiled once for wider vector units too, and chosen when the program runs.
+        pulp::Arch::new().dispatch(
+            #[inline(always)]
+            || linearise_readings(taken, &posed, unknowns, by, r, jacobian),
+        );
+        let mut row = self.rows;
         self.tolerance_rows(x, r);
         for (j, (_, tolerance)) in self.unknowns.list.iter().enumerate() {
             if let Some(t) = tolerance {

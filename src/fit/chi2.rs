@@ -6,11 +6,12 @@ use statrs::function::gamma::gamma_ur;
 
 /// `P(χ²_dof ≥ s)`, the regularised upper incomplete gamma function Q(dof/2, s/2).
 pub fn chi2_upper_tail(s: f64, dof: usize) -> f64 {
-    if !(s > 0.0) {
-        return 1.0;
-    }
+    // What is not a number fails every test.
     if !s.is_finite() {
         return 0.0;
+    }
+    if s <= 0.0 {
+        return 1.0;
     }
     gamma_ur(dof as f64 / 2.0, s / 2.0)
 }
@@ -46,8 +47,11 @@ pub fn radius_95(covariance: &Matrix3<f64>) -> f64 {
     let mut lambda = [eigen[0].max(0.0), eigen[1].max(0.0), eigen[2].max(0.0)];
     lambda.sort_by(f64::total_cmp);
     let largest = lambda[2];
-    if !(largest > 0.0) || !largest.is_finite() {
-        return if largest == 0.0 { 0.0 } else { f64::NAN };
+    if largest == 0.0 {
+        return 0.0;
+    }
+    if !largest.is_finite() {
+        return f64::NAN;
     }
     let (a, b) = (lambda[0] / largest, lambda[1] / largest);
     // n = (√(1−c²) sin φ, √(1−c²) cos φ, c): the sharpest variation, along the largest axis, is

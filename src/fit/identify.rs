@@ -25,10 +25,10 @@ pub fn free_directions(factor: &Factor, scale: &[f64]) -> Option<Vec<FreeDirecti
         return Some(Vec::new());
     }
     // The bound is at least the condition number: below the limit nothing can be free.
-    if let Ok(bound) = factor.condition_bound_scaled(scale) {
-        if bound < 1.0 / RANK_LIMIT {
-            return Some(Vec::new());
-        }
+    if let Ok(bound) = factor.condition_bound_scaled(scale)
+        && bound < 1.0 / RANK_LIMIT
+    {
+        return Some(Vec::new());
     }
     let spectrum = factor.singular_values_scaled(scale)?;
     let basis = spectrum.null_space(RANK_LIMIT).transpose();

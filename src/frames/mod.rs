@@ -160,23 +160,26 @@ pub fn rot_about(axis: &Vector3<f64>, rad: f64) -> Matrix3<f64> {
 }
 
 /// `axes · Rot(axis, θ)`. Joints of most arms turn about x, y or z: then only two columns change.
-#[inline]
+#[inline(always)]
 pub fn turned(axes: &Matrix3<f64>, axis: &Vector3<f64>, rad: f64) -> Matrix3<f64> {
-    let along = match (axis.x == 0.0, axis.y == 0.0, axis.z == 0.0) {
-        (false, true, true) => 0,
-        (true, false, true) => 1,
-        (true, true, false) => 2,
-        _ => return axes * rot_about(axis, rad),
-    };
     let (sin, c) = rad.sin_cos();
+    let (x, y, z) = (axes.column(0), axes.column(1), axes.column(2));
     // A unit vector along a coordinate axis is ±1 there.
-    let s = sin * axis[along];
-    let (i, j) = ((along + 1) % 3, (along + 2) % 3);
-    let (a, b) = (axes.column(i).into_owned(), axes.column(j).into_owned());
-    let mut out = *axes;
-    out.set_column(i, &(a * c + b * s));
-    out.set_column(j, &(b * c - a * s));
-    out
+    match (axis.x == 0.0, axis.y == 0.0, axis.z == 0.0) {
+        (false, true, true) => {
+            let s = sin * axis.x;
+            Matrix3::from_columns(&[x.into_owned(), y * c + z * s, z * c - y * s])
+        }
+        (true, false, true) => {
+            let s = sin * axis.y;
+            Matrix3::from_columns(&[x * c - z * s, y.into_owned(), z * c + x * s])
+        }
+        (true, true, false) => {
+            let s = sin * axis.z;
+            Matrix3::from_columns(&[x * c + y * s, y * c - x * s, z.into_owned()])
+        }
+        _ => axes * rot_about(axis, rad),
+    }
 }
 
 /// `Rz(yaw) Ry(pitch) Rx(roll)`: the order used for track, mount and tool.

@@ -180,6 +180,7 @@ impl Kind for Attitude {
 
     /// Level: `asin((R a) · up) − angle`. Plumb: `asin((R a) · h) − angle`, with h the heading, or
     /// `ez × heading` toward the left; against gravity, h made perpendicular to up and unit.
+    #[inline(always)]
     fn evaluate(
         &self,
         posed: &Posed<'_>,

@@ -160,6 +160,7 @@ impl Kind for Height {
     }
 
     /// `z_N − (z_M or 0) − height`.
+    #[inline(always)]
     fn evaluate(
         &self,
         posed: &Posed<'_>,

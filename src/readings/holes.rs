@@ -175,6 +175,7 @@ impl Kind for HoleCount {
     }
 
     /// `e · (T_plate_carriage(s) f) − (mark · e + count · pitch + gap)`.
+    #[inline(always)]
     fn evaluate(
         &self,
         posed: &Posed<'_>,
@@ -194,17 +195,18 @@ impl Kind for HoleCount {
                 by[j][0] += d[e];
             });
             for (j, motion) in unknowns.motions(Family::Feature, &scene) {
-                if let Motion::Feature { index, axis } = motion {
-                    if index == self.feature {
-                        by[j][0] += arm.track_axes[(e, axis)];
-                    }
+                if let Motion::Feature { index, axis } = motion
+                    && index == self.feature
+                {
+                    by[j][0] += arm.track_axes[(e, axis)];
                 }
             }
             for (j, motion) in unknowns.motions(Family::Mark, &scene) {
-                if let Motion::Mark { index, axis } = motion {
-                    if Target::Mark(index) == self.from && axis == e {
-                        by[j][0] -= 1.0;
-                    }
+                if let Motion::Mark { index, axis } = motion
+                    && Target::Mark(index) == self.from
+                    && axis == e
+                {
+                    by[j][0] -= 1.0;
                 }
             }
         }

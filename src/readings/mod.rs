@@ -195,7 +195,7 @@ macro_rules! kinds {
                 self.evaluate_posed(&Posed::new(geometry), unknowns, by)
             }
             /// The same, from turns that are worked out already.
-            #[inline]
+            #[inline(always)]
             pub fn evaluate_posed(
                 &self,
                 posed: &Posed<'_>,

@@ -123,6 +123,7 @@ impl Kind for NotchReading {
     }
 
     /// `wrap( φ(r, dir) + α_k + ecc_cos · cos α_k + ecc_sin · sin α_k − switch )`.
+    #[inline(always)]
     fn evaluate(
         &self,
         posed: &Posed<'_>,

@@ -101,7 +101,7 @@ impl Stand {
 
 /// Calls `f(j, dp)` with the motion of a point at `level` for each unknown j that moves it, mm per
 /// mm or rad. `axis_point` names the joint whose axis point it is, if it is one.
-#[inline]
+#[inline(always)]
 pub fn point_motions(
     unknowns: &Unknowns,
     scene: &Scene<'_>,
@@ -124,7 +124,7 @@ pub fn point_motions(
 
 /// Calls `f(j, dd)` with the motion of a direction at `level` for each unknown j that turns it, per
 /// mm or rad.
-#[inline]
+#[inline(always)]
 pub fn direction_motions(
     unknowns: &Unknowns,
     scene: &Scene<'_>,
@@ -133,16 +133,16 @@ pub fn direction_motions(
     mut f: impl FnMut(usize, Vector3<f64>),
 ) {
     for (j, motion) in unknowns.arm_motions(level, scene) {
-        if let Motion::Arm { level: from, twist } = motion {
-            if from <= level {
-                f(j, twist.of_direction(d));
-            }
+        if let Motion::Arm { level: from, twist } = motion
+            && from <= level
+        {
+            f(j, twist.of_direction(d));
         }
     }
 }
 
 /// The heading and how it moves with the unknowns: `f(j, dh)`. Not finite where it is undefined.
-#[inline]
+#[inline(always)]
 pub fn heading_motions(
     unknowns: &Unknowns,
     scene: &Scene<'_>,

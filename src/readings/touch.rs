@@ -199,6 +199,7 @@ impl Kind for Touch {
 
     /// `tip_plate − target_plate − d`, the target of a platter mark carried through
     /// `T_plate_platter(φ)`; with play, d gains `(left − right)/2 · ez × heading`.
+    #[inline(always)]
     fn evaluate(
         &self,
         posed: &Posed<'_>,
@@ -242,14 +243,14 @@ impl Kind for Touch {
         }
         if let Target::Mark(mark) = self.target {
             for (j, motion) in unknowns.motions(Family::Mark, &scene) {
-                if let Motion::Mark { index, axis } = motion {
-                    if index == mark {
-                        let d = match &table {
-                            Some(t) => -t.platter_axes.column(axis),
-                            None => -Vector3::ith(axis, 1.0),
-                        };
-                        gather(j, &d);
-                    }
+                if let Motion::Mark { index, axis } = motion
+                    && index == mark
+                {
+                    let d = match &table {
+                        Some(t) => -t.platter_axes.column(axis),
+                        None => -Vector3::ith(axis, 1.0),
+                    };
+                    gather(j, &d);
                 }
             }
         }

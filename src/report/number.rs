@@ -5,7 +5,7 @@ const MOST: usize = 6;
 
 /// Decimals that show two significant digits of an uncertainty (JCGM 100:2008, 7.2.6).
 pub fn decimals_for(u: f64) -> usize {
-    if !(u > 0.0) || !u.is_finite() {
+    if u <= 0.0 || !u.is_finite() {
         return MOST;
     }
     let places = 1.0 - u.log10().floor();
