@@ -117,24 +117,34 @@ impl<'a> Network<'a> {
 }
 
 /// Residuals of the readings over their u, and their derivatives.
-#[inline(always)]
-fn linearise_readings(
-    taken: &[&Taken],
-    posed: &Posed<'_>,
-    unknowns: &Unknowns,
-    by: &mut ByUnknown,
-    r: &mut [f64],
-    jacobian: &mut Tiles,
-) {
-    let mut row = 0;
-    for taken in taken {
-        by.fill([0.0; 3]);
-        let found = taken.reading.evaluate_posed(posed, unknowns, Some(by));
-        let weight = 1.0 / taken.u;
-        for (k, value) in found.value[..found.count].iter().enumerate() {
-            r[row] = value * weight;
-            jacobian.fill_row(row, |j| by[j][k] * weight);
-            row += 1;
+struct Linearise<'a> {
+    taken: &'a [&'a Taken],
+    posed: &'a Posed<'a>,
+    unknowns: &'a Unknowns,
+    by: &'a mut ByUnknown,
+    r: &'a mut [f64],
+    jacobian: &'a mut Tiles,
+}
+
+impl pulp::WithSimd for Linearise<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: pulp::Simd>(self, _simd: S) {
+        let mut row = 0;
+        for taken in self.taken {
+            self.by.fill([0.0; 3]);
+            let found =
+                taken
+                    .reading
+                    .evaluate_posed(self.posed, self.unknowns, Some(&mut *self.by));
+            let weight = 1.0 / taken.u;
+            for (k, value) in found.value[..found.count].iter().enumerate() {
+                self.r[row] = value * weight;
+                let by = &self.by;
+                self.jacobian.fill_row(row, |j| by[j][k] * weight);
+                row += 1;
+            }
         }
     }
 }
@@ -174,10 +184,14 @@ impl Problem for Network<'_> {
         let posed = Posed::new(&self.geometry);
         let (by, unknowns, taken) = (&mut self.by[..], self.unknowns, &self.taken);
         // Compiled once for wider vector units too, and chosen when the program runs.
-        pulp::Arch::new().dispatch(
-            #[inline(always)]
-            || linearise_readings(taken, &posed, unknowns, by, r, jacobian),
-        );
+        pulp::Arch::new().dispatch(Linearise {
+            taken,
+            posed: &posed,
+            unknowns,
+            by,
+            r,
+            jacobian,
+        });
         let mut row = self.rows;
         self.tolerance_rows(x, r);
         for (j, (_, tolerance)) in self.unknowns.list.iter().enumerate() {
