@@ -12,6 +12,7 @@ use crate::kinematics::Level;
 use crate::kinematics::TableScene;
 use crate::kinematics::Twist;
 
+pub use table::Moves;
 pub use table::TABLE;
 pub use table::up;
 
@@ -150,13 +151,15 @@ pub struct Spec {
     /// Where its value lives; `None` where the cell has no such thing.
     pub slot: fn(&mut Geometry, usize) -> Option<&mut f64>,
     /// What moves when it changes.
-    pub motion: fn(&Scene<'_>, usize) -> Motion,
+    pub moves: Moves,
 }
 
 /// One parameter of one cell: a line of the table and, for joints, marks and features, which one.
 #[derive(Clone, Copy)]
 pub struct Parameter {
     spec: &'static Spec,
+    /// As in the table; kept here because it is asked for so often.
+    moves: Moves,
     item: usize,
 }
 
@@ -173,13 +176,21 @@ impl PartialEq for Parameter {
 }
 
 impl Parameter {
+    fn of(spec: &'static Spec, item: usize) -> Self {
+        Parameter {
+            spec,
+            moves: spec.moves,
+            item,
+        }
+    }
+
     /// The parameter of that name, if the cell has it.
     pub fn named(cell: &Cell, name: &str) -> Option<Parameter> {
         let mut probe = cell.nominal.clone();
         TABLE.iter().find_map(|spec| {
             let item = item_of(cell, spec.pattern, name)?;
             (spec.slot)(&mut probe, item)?;
-            Some(Parameter { spec, item })
+            Some(Parameter::of(spec, item))
         })
     }
 
@@ -191,7 +202,7 @@ impl Parameter {
             for (item, key) in items(cell, spec.pattern).into_iter().enumerate() {
                 if (spec.slot)(&mut probe, item).is_some() {
                     let name = spec.pattern.replace('#', &key);
-                    found.push((name, Parameter { spec, item }));
+                    found.push((name, Parameter::of(spec, item)));
                 }
             }
         }
@@ -228,9 +239,9 @@ impl Parameter {
     }
 
     /// What moves when it changes.
-    #[inline]
+    #[inline(always)]
     pub fn motion(&self, scene: &Scene<'_>) -> Motion {
-        (self.spec.motion)(scene, self.item)
+        self.moves.motion(scene, self.item)
     }
 }
 
@@ -328,7 +339,7 @@ impl Unknowns {
     }
 
     /// Motions of the unknowns that move something at `level` of the arm, with their places.
-    #[inline]
+    #[inline(always)]
     pub fn arm_motions<'a>(
         &'a self,
         level: Level,
@@ -341,7 +352,7 @@ impl Unknowns {
     }
 
     /// Motions of the unknowns of one family, with their places in the list.
-    #[inline]
+    #[inline(always)]
     pub fn motions<'a>(
         &'a self,
         family: Family,
