@@ -23,7 +23,7 @@ const EXAMPLES: &str = "\
 First steps:
   notchpin new bench             lay out a cell folder from a built-in demo cell
   notchpin register bench        solve it: what to key in, how sure, what does not fit
-  notchpin tip bench --track 300 --table 45 --joints 0,20,-30,10,0
+  notchpin tip bench --track 300 --table 45 --joints=90,-34,80,44,0
   notchpin reach bench           which points can be reached, and from where
 
 Exit status: 0 done and acceptable; 1 done, but a person must look at something;
@@ -51,12 +51,12 @@ pub enum Command {
     Register(Register),
     /// Say where the tip is for a set of axis readings
     #[command(after_help = "Example:\n  notchpin tip bench --track 300 --table 45 \
-        --joints=-10,20,-30,10,0")]
+        --joints=90,-34,80,44,0")]
     Tip(Tip),
     /// Say whether and how each point can be reached, over track and table
     #[command(
         after_help = "Examples:\n  notchpin reach bench\n  notchpin reach bench --point \
-        spigot --track 0:900:50 --table 0"
+        tile_north --track 0:900:50 --table 0"
     )]
     Reach(Reach),
     /// Print a completion script for a shell

@@ -112,6 +112,7 @@ pub fn read(root: &Path, need: Need) -> Result<Folder, Problems> {
         if let Some(bytes) = open("taught.csv", false, &mut problems) {
             bench.taught = points::read_taught("taught.csv", &bytes, &bench.cell, &mut problems);
         }
+        report_near_names(root, &mut problems);
         points::check_names(&bench.points, &bench.taught, &mut problems);
     }
     if need == Need::Readings {
@@ -203,6 +204,35 @@ fn open_file(
                 "check the rights of the file",
             ));
             None
+        }
+    }
+}
+
+/// CSV files beside `cell.toml` whose names are one slip away from those that are read.
+fn report_near_names(root: &Path, problems: &mut Problems) {
+    const KNOWN: [&str; 2] = ["points.csv", "taught.csv"];
+    let Ok(entries) = fs::read_dir(root) else {
+        return;
+    };
+    let mut names: Vec<String> = entries
+        .filter_map(|e| e.ok()?.file_name().into_string().ok())
+        .filter(|n| !KNOWN.contains(&n.as_str()))
+        .collect();
+    names.sort();
+    for name in names {
+        let near = KNOWN
+            .iter()
+            .find(|k| strsim::damerau_levenshtein(k, &name.to_lowercase()) <= 1);
+        if let Some(near) = near {
+            problems.push(Problem {
+                severity: Severity::Warning,
+                ..plain(
+                    &name,
+                    "a file that is not read".to_owned(),
+                    near,
+                    &format!("rename it to {near}, if that is meant"),
+                )
+            });
         }
     }
 }

@@ -69,6 +69,22 @@ pub fn find(args: &args::Force, folder: &Folder, console: &Console) -> Result<Fo
              places and angles those of the record. Register again to be sure.",
         );
     }
+    let changed: Vec<&str> = body
+        .inputs
+        .iter()
+        .filter(|i| i.file.starts_with("readings/"))
+        .filter(|i| {
+            fs::read(folder.root.join(&i.file)).map_or(true, |b| records::digest(&b) != i.sha256)
+        })
+        .map(|i| i.file.as_str())
+        .collect();
+    if !changed.is_empty() {
+        console.note(&format!(
+            "warning: readings have changed since this registration ({}); register again to use \
+             them.",
+            changed.join(", ")
+        ));
+    }
     Ok(Force {
         geometry: in_force.geometry,
         sure: Some((in_force.unknowns, in_force.covariance)),

@@ -20,6 +20,7 @@ use clap::Parser;
 
 use crate::diagnose::Problems;
 use crate::diagnose::Severity;
+use crate::report::wrap;
 
 /// How a command ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -68,7 +69,11 @@ impl Console {
     /// A note for the person, on standard error.
     pub(crate) fn note(&self, text: &str) {
         if !self.quiet {
-            let _ = writeln!(io::stderr().lock(), "{text}");
+            for line in text.lines() {
+                let indent = line.len() - line.trim_start().len();
+                let (blanks, words) = line.split_at(indent);
+                let _ = write!(io::stderr().lock(), "{}", wrap(blanks, indent + 2, words));
+            }
         }
     }
     /// Warnings among the problems of a folder that could be used.
@@ -117,7 +122,7 @@ fn tell(failure: Failure, console: &Console) {
     match failure {
         Failure::Told => {}
         Failure::Message(text) => {
-            let _ = writeln!(out, "error: {text}");
+            let _ = write!(out, "{}", wrap("error: ", 7, &text));
         }
         Failure::Input(problems) => {
             let mut errors = 0;

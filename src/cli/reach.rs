@@ -1,6 +1,10 @@
 //! `notchpin reach`.
 
+use std::time::Duration;
+use std::time::Instant;
+
 use crate::cell::Belongs;
+use crate::cell::Cell;
 use crate::cli::Console;
 use crate::cli::Done;
 use crate::cli::Failure;
@@ -49,10 +53,19 @@ pub fn run(args: &args::Reach, console: &Console) -> Done {
         return Err(message("this cell has no turntable: leave --table out"));
     }
     let force = force::find(&args.force, &folder, console)?;
+    outside(cell, &force, track.as_deref(), table.as_deref(), console);
     let solver = Solver::new(cell, &force.geometry);
     let asked = asked(&folder, &force, &solver, args.point.as_deref())?;
     let mut document = ReachDocument { points: Vec::new() };
-    for point in &asked {
+    let begin = Instant::now();
+    for (done, point) in asked.iter().enumerate() {
+        if done > 0 && begin.elapsed() > Duration::from_secs(1) {
+            console.note(&format!(
+                "{done} of {} points done, next: {}",
+                asked.len(),
+                point.name
+            ));
+        }
         let answer = answer(
             point,
             &folder,
@@ -70,6 +83,44 @@ pub fn run(args: &args::Reach, console: &Console) -> Done {
     console.answer(&text)?;
     let all = document.points.iter().all(|p| p.reachable);
     Ok(if all { Status::Good } else { Status::Look })
+}
+
+/// Says which of the stations asked for lie outside the travel: they are not listed.
+fn outside(
+    cell: &Cell,
+    force: &Force,
+    track: Option<&[f64]>,
+    table: Option<&[f64]>,
+    console: &Console,
+) {
+    let at = |track: f64, table: f64| Stand {
+        track,
+        table,
+        ..Stand::default()
+    };
+    let travel = cell.track.and_then(|t| t.travel_mm);
+    let turn = cell.turntable.as_ref().and_then(|t| t.travel_rad);
+    let off_track = |r: &&f64| {
+        travel.is_some_and(|limits| !limits.holds(at(**r, 0.0).travel_mm(&force.geometry)))
+    };
+    let off_table =
+        |r: &&f64| turn.is_some_and(|limits| !limits.holds(at(0.0, **r).turn_rad(&force.geometry)));
+    for (axis, n) in [
+        (
+            "track",
+            track.map_or(0, |t| t.iter().filter(off_track).count()),
+        ),
+        (
+            "table",
+            table.map_or(0, |t| t.iter().filter(off_table).count()),
+        ),
+    ] {
+        if n > 0 {
+            console.note(&format!(
+                "look: {n} of the {axis} readings asked for lie outside its travel and are left out"
+            ));
+        }
+    }
 }
 
 fn message(text: &str) -> Failure {
@@ -161,6 +212,7 @@ fn answer(
         name: point.name.to_owned(),
         frame: point.frame.as_str().to_owned(),
         taught: point.taught.is_some(),
+        posture: point.taught.map(|t| t.joints[..cell.joints.len()].to_vec()),
         reachable: false,
         refused: None,
         stations: Vec::new(),

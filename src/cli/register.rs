@@ -39,6 +39,7 @@ pub fn run(args: &args::Register, console: &Console) -> Done {
         }
     };
     let mut written = None;
+    let mut unwritten = None;
     if !args.no_record {
         let body = records::Body {
             program: format!("notchpin {}", env!("CARGO_PKG_VERSION")),
@@ -49,14 +50,10 @@ pub fn run(args: &args::Register, console: &Console) -> Done {
         };
         let text = records::write(&body)
             .map_err(|e| Failure::Message(format!("the record cannot be written: {e}")))?;
-        let path = folder::write_record(&root, &text).map_err(|e| {
-            Failure::Message(format!(
-                "no record could be written in {}: {e}; give the folder write access, or use \
-                 --no-record",
-                root.join("records").display()
-            ))
-        })?;
-        written = Some(path);
+        match folder::write_record(&root, &text) {
+            Ok(path) => written = Some(path),
+            Err(e) => unwritten = Some(e),
+        }
     }
     let text = match args.json {
         true => json(&document)?,
@@ -68,6 +65,13 @@ pub fn run(args: &args::Register, console: &Console) -> Done {
         console.note(&format!("record written: {}", path.display()));
     }
     console.answer(&text)?;
+    if let Some(e) = unwritten {
+        return Err(Failure::Message(format!(
+            "no record could be written in {}: {e}; give the folder write access, or use \
+             --no-record",
+            root.join("records").display()
+        )));
+    }
     Ok(match registration.verdict {
         Verdict::Accepted => Status::Good,
         _ => Status::Look,

@@ -67,6 +67,12 @@ pub fn run(args: &args::Tip, console: &Console) -> Done {
         ),
     };
     console.answer(&text)?;
+    if args.json {
+        let verdict = force.verdict.as_deref();
+        for look in report::looks(cell, &force.geometry, &stand, &document, verdict) {
+            console.note(&format!("look: {look}"));
+        }
+    }
     Ok(Status::Good)
 }
 

@@ -12,6 +12,9 @@ use crate::frames::Plate;
 use crate::frames::Point;
 use crate::kinematics::Direction;
 use crate::kinematics::direction_of;
+use crate::readings::AxesRead;
+use crate::readings::limits::AxisSlots;
+use crate::readings::limits::warn_beyond;
 use crate::readings::stand::Stand;
 use crate::table::Columns;
 use crate::table::Row;
@@ -159,6 +162,7 @@ pub fn read_taught(
         .number("table")
         .optional()
         .joints(n);
+    let slots = AxisSlots::of(&columns);
     let mut points: Vec<TaughtPoint> = Vec::new();
     let mut names = Names::default();
     if let Some(table) = Table::read(file, bytes, &columns, problems) {
@@ -178,15 +182,22 @@ pub fn read_taught(
             };
             let readings = joints(row, FIRST_JOINT, n, n, "the reading of the joint");
             if let (Some(name), Some(frame), false) = (name, frame, row.is_bad()) {
+                let stand = Stand {
+                    track: track.unwrap_or(0.0),
+                    table: table.unwrap_or(0.0),
+                    joints: readings.map(Option::unwrap_or_default),
+                    ..Stand::default()
+                };
+                let axes = AxesRead {
+                    track: true,
+                    table: frame == Belongs::Platter,
+                    joints: n,
+                };
+                warn_beyond(row, &slots, cell, &stand, axes);
                 points.push(TaughtPoint {
                     name,
                     frame,
-                    stand: Stand {
-                        track: track.unwrap_or(0.0),
-                        table: table.unwrap_or(0.0),
-                        joints: readings.map(Option::unwrap_or_default),
-                        ..Stand::default()
-                    },
+                    stand,
                     line: row.line(),
                 });
             }

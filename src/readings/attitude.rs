@@ -10,6 +10,7 @@ use crate::parameters::Family;
 use crate::parameters::Motion;
 use crate::parameters::Unknowns;
 use crate::parameters::up;
+use crate::readings::AxesRead;
 use crate::readings::ByUnknown;
 use crate::readings::Kind;
 use crate::readings::ResidualUnit;
@@ -128,6 +129,15 @@ impl Kind for Attitude {
 
     fn default_u(cell: &Cell) -> f64 {
         cell.instruments.attitude_rad
+    }
+
+    fn stand(&self) -> (&Stand, AxesRead) {
+        let axes = AxesRead {
+            track: false,
+            table: false,
+            joints: Self::joints_needed(self.sense, self.body, usize::MAX),
+        };
+        (&self.stand, axes)
     }
 
     fn understand(row: &mut Row<'_>, setting: &Setting<'_>) -> Option<Self> {

@@ -7,6 +7,7 @@ use crate::kinematics::ArmScene;
 use crate::kinematics::Level;
 use crate::kinematics::Posed;
 use crate::parameters::Unknowns;
+use crate::readings::AxesRead;
 use crate::readings::ByUnknown;
 use crate::readings::Kind;
 use crate::readings::ResidualUnit;
@@ -99,6 +100,15 @@ impl Kind for Height {
 
     fn default_u(cell: &Cell) -> f64 {
         cell.instruments.height_mm
+    }
+
+    fn stand(&self) -> (&Stand, AxesRead) {
+        let axes = AxesRead {
+            track: true,
+            table: false,
+            joints: self.of.carried_by(usize::MAX).max(self.over.unwrap_or(0)),
+        };
+        (&self.stand, axes)
     }
 
     fn understand(row: &mut Row<'_>, setting: &Setting<'_>) -> Option<Self> {

@@ -11,6 +11,7 @@ use crate::kinematics::Posed;
 use crate::parameters::Family;
 use crate::parameters::Motion;
 use crate::parameters::Unknowns;
+use crate::readings::AxesRead;
 use crate::readings::ByUnknown;
 use crate::readings::Kind;
 use crate::readings::ResidualUnit;
@@ -80,6 +81,15 @@ impl Kind for HoleCount {
         cell.instruments.holes_mm
     }
 
+    fn stand(&self) -> (&Stand, AxesRead) {
+        let axes = AxesRead {
+            track: true,
+            table: false,
+            joints: 0,
+        };
+        (&self.stand, axes)
+    }
+
     fn understand(row: &mut Row<'_>, setting: &Setting<'_>) -> Option<Self> {
         let cell = setting.cell;
         let feature = feature_of(row, cell);
@@ -119,7 +129,10 @@ impl Kind for HoleCount {
             );
             return None;
         }
-        if approach == Approach::Unnoted && setting.solves("track.lost_motion") {
+        if approach == Approach::Unnoted
+            && row.text(APPROACH).is_empty()
+            && setting.solves("track.lost_motion")
+        {
             row.reject(
                 APPROACH,
                 "up or down, because track.lost_motion is solved for",

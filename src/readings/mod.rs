@@ -5,6 +5,7 @@ mod attitude;
 mod height;
 pub mod hints;
 mod holes;
+pub mod limits;
 mod notch;
 pub mod stand;
 mod target;
@@ -96,6 +97,17 @@ impl Residuals {
 /// Derivatives of up to three residuals by every unknown, mm or rad per mm or rad.
 pub type ByUnknown = [[f64; 3]];
 
+/// Axes whose readings a reading depends on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct AxesRead {
+    /// The track.
+    pub track: bool,
+    /// The turntable.
+    pub table: bool,
+    /// The first so many joints.
+    pub joints: usize,
+}
+
 /// What a kind of reading has to know about itself.
 pub trait Kind: Sized {
     /// Its file in the folder `readings`.
@@ -110,6 +122,8 @@ pub trait Kind: Sized {
     fn default_u(cell: &Cell) -> f64;
     /// Understands a row; reports what is wrong with it and gives nothing then.
     fn understand(row: &mut Row<'_>, setting: &Setting<'_>) -> Option<Self>;
+    /// How the machine stood, and which of its axes count.
+    fn stand(&self) -> (&stand::Stand, AxesRead);
     /// What its missing approach adds to the uncertainty: half a lost motion, mm or rad.
     fn widening(&self, _cell: &Cell) -> f64 {
         0.0
@@ -269,6 +283,7 @@ fn read_kind<K: Kind>(
         ResidualUnit::Deg => Unit::Deg,
     };
     let columns = K::columns(setting.cell).bookkeeping(unit);
+    let slots = limits::AxisSlots::of(&columns);
     let (u_slot, use_slot) = (columns.slot("u"), columns.slot("use"));
     let Some(table) = Table::read(name, bytes, &columns, problems) else {
         return Vec::new();
@@ -279,6 +294,8 @@ fn read_kind<K: Kind>(
         let u = uncertainty(row, u_slot, unit, K::default_u(setting.cell));
         let understood = K::understand(row, setting);
         if let (Some(kind), false) = (understood, row.is_bad()) {
+            let (stand, axes) = kind.stand();
+            limits::warn_beyond(row, &slots, setting.cell, stand, axes);
             let more = kind.widening(setting.cell);
             taken.push(Taken {
                 line: row.line(),

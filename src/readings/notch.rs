@@ -8,6 +8,7 @@ use crate::parameters::Dial;
 use crate::parameters::Family;
 use crate::parameters::Motion;
 use crate::parameters::Unknowns;
+use crate::readings::AxesRead;
 use crate::readings::ByUnknown;
 use crate::readings::Kind;
 use crate::readings::ResidualUnit;
@@ -57,6 +58,15 @@ impl Kind for NotchReading {
         cell.instruments.notch_rad
     }
 
+    fn stand(&self) -> (&Stand, AxesRead) {
+        let axes = AxesRead {
+            track: false,
+            table: true,
+            joints: 0,
+        };
+        (&self.stand, axes)
+    }
+
     fn understand(row: &mut Row<'_>, setting: &Setting<'_>) -> Option<Self> {
         let cell = setting.cell;
         let Some((info, table)) = cell.turntable.as_ref().zip(cell.nominal.turntable.as_ref())
@@ -71,7 +81,10 @@ impl Kind for NotchReading {
         let notch = row.needed_number(NOTCH, "the number of the notch at the switch");
         let reading = row.needed_number(TABLE, "the reading of the turntable");
         let approach = approach_of_table(row, APPROACH, table.scale_rad);
-        if approach == Approach::Unnoted && setting.solves("turntable.lost_motion") {
+        if approach == Approach::Unnoted
+            && row.text(APPROACH).is_empty()
+            && setting.solves("turntable.lost_motion")
+        {
             row.reject(
                 APPROACH,
                 "up, down, ccw or cw, because turntable.lost_motion is solved for",

@@ -11,6 +11,7 @@ use crate::kinematics::TableScene;
 use crate::parameters::Family;
 use crate::parameters::Motion;
 use crate::parameters::Unknowns;
+use crate::readings::AxesRead;
 use crate::readings::ByUnknown;
 use crate::readings::Kind;
 use crate::readings::ResidualUnit;
@@ -92,6 +93,15 @@ impl Kind for Touch {
 
     fn default_u(cell: &Cell) -> f64 {
         cell.instruments.touch_mm
+    }
+
+    fn stand(&self) -> (&Stand, AxesRead) {
+        let axes = AxesRead {
+            track: true,
+            table: self.frame == Belongs::Platter,
+            joints: usize::MAX,
+        };
+        (&self.stand, axes)
     }
 
     fn understand(row: &mut Row<'_>, setting: &Setting<'_>) -> Option<Self> {

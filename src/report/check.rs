@@ -4,6 +4,7 @@ use std::fmt::Write;
 
 use serde::Serialize;
 
+use crate::cell::Belongs;
 use crate::diagnose::Problems;
 use crate::fit::quick::QuickLook;
 use crate::fit::quick::Worst;
@@ -14,6 +15,10 @@ use crate::report::number::decimals_for;
 use crate::report::number::fixed;
 use crate::report::words::counted;
 use crate::report::words::wrap;
+
+/// What is left between tips and targets beyond what a drawing usually is off (*common practice*:
+/// a bench is set up to a few millimetres), mm.
+const FAR_MM: f64 = 20.0;
 
 /// `check --json`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -68,11 +73,7 @@ pub fn document(
     let residuals = used.map(|t| t.reading.components()).sum::<usize>() + tolerances;
     CheckDocument {
         cell: bench.cell.name.clone(),
-        files: readings::FILES
-            .iter()
-            .map(|file| of(file))
-            .filter(|f| f.used + f.left_out > 0)
-            .collect(),
+        files: readings::FILES.iter().map(|file| of(file)).collect(),
         unknowns: unknowns.len(),
         residuals,
         points: bench.points.len(),
@@ -108,6 +109,25 @@ fn looks(
         ));
     } else if residuals == unknowns.len() && !unknowns.is_empty() {
         found.push("As many unknowns as residuals: no slip would be noticed.".into());
+    }
+    if let Some(arm) = quick.arm.as_ref().filter(|a| a.rms_mm > FAR_MM) {
+        found.push(format!(
+            "The arm as drawn misses its targets by {} mm even when turned and shifted as a whole: \
+             look for a wrong target, a joint reading with the wrong sign, or two swapped.",
+            fixed(arm.rms_mm, 0)
+        ));
+    }
+    for p in bench
+        .points
+        .iter()
+        .filter(|p| p.frame == Belongs::Plate && p.at_mm.z < 0.0)
+    {
+        found.push(format!(
+            "points.csv line {}: {} lies {} mm below the top of the plate.",
+            p.line,
+            p.name,
+            fixed(-p.at_mm.z, 1)
+        ));
     }
     let mut wrong = |device: &str, worst: &Option<Worst>, degrees: bool| {
         let Some(w) = worst.as_ref().filter(|w| w.looks_wrong()) else {
@@ -196,10 +216,11 @@ pub fn check(bench: &Bench, document: &CheckDocument, quick: &QuickLook) -> Stri
         let _ = writeln!(out, "  turntable  {notches}, {turns}");
     }
     out.push_str("\nReadings\n");
-    if document.files.is_empty() {
-        out.push_str("  none\n");
-    }
     for f in &document.files {
+        if f.used + f.left_out == 0 {
+            let _ = writeln!(out, "  {:<24}  none: missing or empty", f.file);
+            continue;
+        }
         let mut line = format!("  {:<24} {:>5} used", f.file, f.used);
         if f.left_out > 0 {
             let _ = write!(line, ", {} left out (use = no)", f.left_out);

@@ -12,6 +12,7 @@ mod words;
 
 pub use places::TipDocument;
 pub use places::TipFrame;
+pub use places::looks;
 pub use places::tip;
 pub use registration::registered;
 pub use undetermined::undetermined;

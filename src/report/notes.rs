@@ -22,15 +22,15 @@ pub(super) fn place(r: &ReadingDocument) -> String {
 
 /// A combination of parameters with their shares.
 pub(super) fn combination(direction: &DirectionDocument) -> String {
-    let parts: Vec<String> = direction
+    let parts: Vec<&str> = direction
         .parameters
         .iter()
-        .map(|p| match direction.parameters.len() {
-            1 => p.name.clone(),
-            _ => format!("{} ({} %)", p.name, fixed(100.0 * p.share, 0)),
-        })
+        .map(|p| p.name.as_str())
         .collect();
-    parts.join(" with ")
+    match parts.len() {
+        1 => parts[0].to_owned(),
+        _ => format!("{} (only together, not one by one)", parts.join(" with ")),
+    }
 }
 
 /// Adds the notes, if there are any.
@@ -95,6 +95,7 @@ pub(super) fn notes(out: &mut String, bench: &Bench, determined: &Determined, do
             ));
         }
     }
+    lines.extend(far_from_drawing(bench, document));
     lines.extend(play_line(document));
     lines.extend(slopes(document));
     if determined.assessment.too_good() {
@@ -114,6 +115,46 @@ pub(super) fn notes(out: &mut String, bench: &Bench, determined: &Determined, do
     for line in lines {
         out.push_str(&wrap("  - ", 4, &line));
     }
+}
+
+/// Values that came out about a whole notch, a hole or a quarter turn from the drawing.
+fn far_from_drawing(bench: &Bench, document: &Document) -> Vec<String> {
+    let grid = &bench.cell.plate;
+    let notches = bench
+        .cell
+        .turntable
+        .as_ref()
+        .map_or(0, |t| t.notches_rad.len());
+    let mut lines = Vec::new();
+    for p in &document.parameters {
+        let Some(value) = p.value else { continue };
+        let off = value - p.nominal;
+        let step = match p.name.as_str() {
+            "track.x" | "turntable.x" => Some((grid.pitch_x_mm, "hole")),
+            "track.y" | "turntable.y" => Some((grid.pitch_y_mm, "hole")),
+            "turntable.index" | "turntable.switch" if notches > 1 => {
+                Some((360.0 / notches as f64, "notch"))
+            }
+            n if n.ends_with(".yaw") => Some((90.0, "quarter turn")),
+            _ => None,
+        };
+        if let Some((step, what)) = step
+            && off.abs() > 0.75 * step
+        {
+            let n = (off.abs() / step).round().max(1.0);
+            let what = match (n == 1.0, what) {
+                (true, _) => format!("a whole {what}"),
+                (false, "notch") => format!("{n} notches"),
+                _ => format!("{n} {what}s"),
+            };
+            lines.push(format!(
+                "{} came out about {what} from the drawing: check that it is really so, and not a \
+                 slip that all readings share.",
+                p.name
+            ));
+        }
+    }
+    lines
 }
 
 /// What the play at the pin says of joint 1, over all touches that noted it.

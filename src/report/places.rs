@@ -80,7 +80,7 @@ pub fn tip(
     for (name, frame) in frames {
         let Some(f) = frame else { continue };
         // Without a known uncertainty a tenth of a millimetre is as much as a drawing promises.
-        let d = f.u95_mm.map_or(1, |u| decimals_for(u).min(3));
+        let d = f.u95_mm.map_or(1, |u| decimals_for(u).min(2));
         let _ = write!(
             out,
             "Tip in the {name} frame: x {}  y {}  z {} mm",
@@ -103,16 +103,34 @@ pub fn tip(
     if document.platter.is_none() && cell.turntable.is_some() {
         out.push_str("Give the table's reading too (--table R) for the place on the platter.\n");
     }
-    for warning in beyond_limits(cell, geometry, stand, document.platter.is_some()) {
+    for warning in looks(cell, geometry, stand, document, verdict) {
         out.push_str(&wrap("Look: ", 6, &warning));
-    }
-    if verdict == Some("look") {
-        out.push_str("Look: this registration's verdict was look, not accepted.\n");
     }
     out.push_str(&wrap("From ", 5, source));
     out.push('\n');
     out.push_str(CAUTION);
     out
+}
+
+/// What a person must look at before driving there, a sentence each.
+pub fn looks(
+    cell: &Cell,
+    geometry: &Geometry,
+    stand: &Stand,
+    document: &TipDocument,
+    verdict: Option<&str>,
+) -> Vec<String> {
+    let mut found = beyond_limits(cell, geometry, stand, document.platter.is_some());
+    if let Some(plate) = document.plate.as_ref().filter(|p| p.z_mm < 0.0) {
+        found.push(format!(
+            "the tip would stand {} mm below the top of the plate",
+            fixed(-plate.z_mm, 1)
+        ));
+    }
+    if verdict == Some("look") {
+        found.push("this registration's verdict was look, not accepted".to_owned());
+    }
+    found
 }
 
 /// Axis values beyond their limits, in a sentence each.

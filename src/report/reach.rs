@@ -5,8 +5,8 @@ use std::fmt::Write;
 use serde::Serialize;
 
 use crate::cell::Cell;
+use crate::report::number::decimals_for;
 use crate::report::number::fixed;
-use crate::report::number::uncertainty;
 use crate::report::words::CAUTION;
 use crate::report::words::wrap;
 
@@ -26,6 +26,9 @@ pub struct PointDocument {
     pub frame: String,
     /// Whether it was taught by driving there.
     pub taught: bool,
+    /// Joint readings when it was taught.
+    #[serde(skip)]
+    pub posture: Option<Vec<f64>>,
     /// Whether any station asked for reaches it.
     pub reachable: bool,
     /// Why it cannot be asked for at all; null otherwise.
@@ -81,6 +84,13 @@ pub fn reach(cell: &Cell, document: &ReachDocument, source: &str, verdict: Optio
         (_, true) => format!("ALL {n} POINTS CAN BE REACHED.\n"),
         _ => format!("LOOK: {reached} of {n} points can be reached.\n"),
     };
+    let unsure = document.points.iter().filter(|p| unsure(cell, p)).count();
+    if unsure > 0 {
+        let _ = writeln!(
+            out,
+            "Look: {unsure} of them less surely than [accept] asks for."
+        );
+    }
     if verdict == Some("look") {
         out.push_str("Look: this registration's verdict was look, not accepted.\n");
     }
@@ -90,7 +100,7 @@ pub fn reach(cell: &Cell, document: &ReachDocument, source: &str, verdict: Optio
     out.push('\n');
     out.push_str(&wrap("From ", 5, source));
     out.push_str(
-        "All figures are readings of the axes. Margin: degrees to the nearest joint limit.\n\n",
+        "Track, table and joints are readings of the axes. Margin: degrees to the nearest joint limit.\n\n",
     );
     out.push_str(CAUTION);
     out
@@ -115,6 +125,46 @@ fn reading(value: f64) -> String {
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
+/// At one station: of a taught point the posture nearest to the taught one, of another the posture
+/// farthest from the limits.
+fn chosen<'a>(point: &PointDocument, station: &'a StationDocument) -> Option<&'a SolutionDocument> {
+    let Some(taught) = &point.posture else {
+        return station.solutions.first();
+    };
+    let far = |s: &SolutionDocument| {
+        let apart = s.joints.iter().zip(taught).map(|(a, b)| (a - b).abs());
+        apart.fold(0.0, f64::max)
+    };
+    station
+        .solutions
+        .iter()
+        .min_by(|a, b| far(a).total_cmp(&far(b)))
+}
+
+/// The best station: largest margin of the chosen posture.
+fn best_of(point: &PointDocument) -> Option<(&StationDocument, &SolutionDocument)> {
+    let known = point
+        .stations
+        .iter()
+        .filter_map(|s| Some((s, chosen(point, s)?)));
+    known.max_by(|a, b| a.1.limit_margin_deg.total_cmp(&b.1.limit_margin_deg))
+}
+
+/// Whether the tip is less sure than asked for at the best station.
+fn unsure(cell: &Cell, point: &PointDocument) -> bool {
+    let u = best_of(point).and_then(|(_, s)| s.u95_mm);
+    u.zip(cell.accept.tip_mm)
+        .is_some_and(|(u, limit)| u > limit)
+}
+
+/// An uncertainty in mm; nothing below a hundredth can be seen at a bench.
+fn radius(u: f64) -> String {
+    match u < 0.01 {
+        true => "0.01".to_owned(),
+        false => fixed(u, decimals_for(u).min(2)),
+    }
+}
+
 fn block(out: &mut String, cell: &Cell, point: &PointDocument) {
     let kind = if point.taught { "taught" } else { "given" };
     let _ = writeln!(
@@ -126,11 +176,7 @@ fn block(out: &mut String, cell: &Cell, point: &PointDocument) {
         out.push_str(&wrap("  NOT possible: ", 16, why));
         return;
     }
-    let best = point
-        .stations
-        .iter()
-        .filter_map(|s| Some((s, s.solutions.first()?)))
-        .max_by(|a, b| a.1.limit_margin_deg.total_cmp(&b.1.limit_margin_deg));
+    let best = best_of(point);
     let Some((station, solution)) = best else {
         out.push_str("  NOT reached from any station asked for");
         let somewhere = point
@@ -171,7 +217,7 @@ fn block(out: &mut String, cell: &Cell, point: &PointDocument) {
         );
     }
     if let Some(u) = solution.u95_mm {
-        let _ = write!(text, "; tip within {} mm (95 %)", uncertainty(u));
+        let _ = write!(text, "; tip within {} mm (95 %)", radius(u));
         if cell.accept.tip_mm.is_some_and(|limit| u > limit) {
             text.push_str(", MORE than [accept] allows");
         }
@@ -180,7 +226,11 @@ fn block(out: &mut String, cell: &Cell, point: &PointDocument) {
     if postures > 1 {
         let _ = write!(
             text,
-            "; {postures} postures, this one farthest from the limits"
+            "; {postures} postures, this one {}",
+            match point.posture {
+                Some(_) => "nearest to the taught one",
+                None => "farthest from the limits",
+            }
         );
     }
     out.push_str(&wrap("            ", 12, &text));
@@ -227,7 +277,7 @@ fn intervals(out: &mut String, point: &PointDocument, table: Option<f64>) {
 
 /// How far a return to a taught point may miss, near where it was taught and from the worst station.
 fn returning(out: &mut String, cell: &Cell, point: &PointDocument, best: &StationDocument) {
-    let misses = |s: &StationDocument| s.solutions.first()?.return_u95_mm;
+    let misses = |s: &StationDocument| chosen(point, s)?.return_u95_mm;
     let known = || point.stations.iter().filter_map(|s| Some((s, misses(s)?)));
     let (Some(least), Some(most), Some(here)) = (
         known().min_by(|a, b| a.1.total_cmp(&b.1)),
@@ -236,15 +286,18 @@ fn returning(out: &mut String, cell: &Cell, point: &PointDocument, best: &Statio
     ) else {
         return;
     };
-    let mut text = format!(
-        "driving back to it from {} misses by up to {} mm (95 %), from the best station by up to \
-         {}, from {} by up to {}.",
-        place(least.0.track, least.0.table),
-        uncertainty(least.1),
-        uncertainty(here),
-        place(most.0.track, most.0.table),
-        uncertainty(most.1)
-    );
+    let mut text = format!("back at it within {} mm in 95 of 100 returns", radius(here));
+    if radius(least.1) != radius(most.1) {
+        let _ = write!(
+            text,
+            " from the best station; {} at {}, {} at {}",
+            radius(least.1),
+            place(least.0.track, least.0.table),
+            radius(most.1),
+            place(most.0.track, most.0.table)
+        );
+    }
+    text.push('.');
     if let Some(limit) = cell.accept.tip_mm {
         let far = known().filter(|(_, u)| *u > limit).count();
         let n = known().count();

@@ -31,7 +31,7 @@ pub fn registered(
 ) -> String {
     let mut out = String::new();
     verdict(&mut out, bench, determined, document);
-    parameters(&mut out, bench, document);
+    parameters(&mut out, bench, determined, document);
     points(&mut out, bench, document);
     worst(&mut out, bench, document);
     notes(&mut out, bench, determined, document);
@@ -53,7 +53,15 @@ fn verdict(out: &mut String, bench: &Bench, determined: &Determined, document: &
     let assessment = &determined.assessment;
     let suspects = document.readings.iter().filter(|r| r.suspect).count()
         + document.parameters.iter().filter(|p| p.suspect).count();
-    let fit = if assessment.dof == 0 {
+    let fit = if document.parameters.is_empty() && suspects > 0 {
+        format!(
+            "{} not fit the drawing. Name under [solve] what is not known well enough.",
+            match suspects {
+                1 => "1 value does".to_owned(),
+                n => format!("{n} values do"),
+            }
+        )
+    } else if assessment.dof == 0 {
         "Nothing is left over to check the result: as many unknowns as readings. One slip would go \
          unnoticed."
             .to_owned()
@@ -107,13 +115,25 @@ fn verdict(out: &mut String, bench: &Bench, determined: &Determined, document: &
             ),
         ));
     }
+    for doubt in doubts(determined, document) {
+        out.push_str(&wrap("  ", 2, &doubt));
+    }
     out.push_str(&wrap(
         "  ",
         2,
         &format!(
-            "{} ({} residuals), {}, {} left over to check{}.",
+            "{}: {} and {} for {} leave {} to check{}.",
             counted(bench.taken.iter().filter(|t| t.used).count(), "reading"),
-            document.readings.len(),
+            counted(document.readings.len(), "residual"),
+            match document
+                .parameters
+                .iter()
+                .filter(|p| p.tolerance.is_some())
+                .count()
+            {
+                1 => "1 tolerance".to_owned(),
+                n => format!("{n} tolerances"),
+            },
             counted(document.parameters.len(), "unknown"),
             assessment.dof,
             match (assessment.sigma0, assessment.p_value) {
@@ -126,6 +146,46 @@ fn verdict(out: &mut String, bench: &Bench, determined: &Determined, document: &
             }
         ),
     ));
+}
+
+/// Whether readings contradict each other or the drawing.
+fn contradicted(determined: &Determined) -> bool {
+    determined.assessment.any_suspect() || !determined.assessment.global_test_holds()
+}
+
+/// What the figures below do not say by themselves.
+fn doubts(determined: &Determined, document: &Document) -> Vec<String> {
+    let mut lines = Vec::new();
+    if contradicted(determined) {
+        lines.push(
+            "The ± and the radii below do NOT hold while readings contradict each other: they count \
+             the stated uncertainties only."
+                .to_owned(),
+        );
+    }
+    if document.parameters.is_empty() {
+        lines.push(
+            "Nothing was solved for, so the radii below take the whole drawing as exact; they count \
+             the stated play only."
+                .to_owned(),
+        );
+    } else if determined.assessment.dof == 0 {
+        lines.push(
+            "The ± and the radii below rest on readings that nothing checks, and take all that was \
+             not solved for as exact."
+                .to_owned(),
+        );
+    }
+    let out: Vec<&str> = document
+        .points
+        .iter()
+        .filter(|p| p.unreachable.is_some())
+        .map(|p| p.name.as_str())
+        .collect();
+    if !out.is_empty() {
+        lines.push(format!("Out of reach: {}.", out.join(", ")));
+    }
+    lines
 }
 
 fn worst_point(document: &Document) -> Option<(&str, f64)> {
@@ -144,14 +204,19 @@ fn unit_words(unit: &str) -> &str {
     }
 }
 
-fn parameters(out: &mut String, bench: &Bench, document: &Document) {
+fn parameters(out: &mut String, bench: &Bench, determined: &Determined, document: &Document) {
     if document.parameters.is_empty() {
         out.push_str(
             "\nNothing was solved for ([solve] is empty); the readings were only tested.\n",
         );
         return;
     }
-    out.push_str("\nFound, to key in where a controller takes it: drawn -> found, ± one standard uncertainty\n");
+    out.push_str(match contradicted(determined) {
+        true => "\nFound (do NOT key in yet): drawn -> found, ± one standard uncertainty\n",
+        false => {
+            "\nFound, to key in where a controller takes it: drawn -> found, ± one standard uncertainty\n"
+        }
+    });
     let width = document
         .parameters
         .iter()
@@ -270,7 +335,13 @@ fn next(out: &mut String, determined: &Determined, document: &Document) {
             size(a).total_cmp(&size(b))
         });
     let tied = document.parameters.iter().find(|p| p.suspect);
-    let text = if let Some(r) = suspect {
+    let text = if document.parameters.is_empty() && suspect.is_some() {
+        "Name in cell.toml under [solve] what the drawing does not know well enough, free or with a \
+         tolerance; then register again."
+            .to_owned()
+    } else if determined.assessment.dof == 0 {
+        "Take at least one reading more than there are unknowns, then register again.".to_owned()
+    } else if let Some(r) = suspect {
         let largest_tie = tied.and_then(|p| p.standardized).unwrap_or(0.0).abs();
         if r.standardized.unwrap_or(0.0).abs() >= largest_tie {
             format!(
@@ -291,8 +362,6 @@ fn next(out: &mut String, determined: &Determined, document: &Document) {
     } else if !determined.within_accept {
         "Take more readings near the points that are not sure enough, then register again."
             .to_owned()
-    } else if determined.assessment.dof == 0 {
-        "Take at least one reading more than there are unknowns, then register again.".to_owned()
     } else if document.verdict == "accepted" && document.parameters.iter().any(|p| p.weak) {
         "Key in the values above except those marked WEAK, which the readings do not support; drive \
          slowly to one known mark and see that the tip meets it."

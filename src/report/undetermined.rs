@@ -39,8 +39,8 @@ fn advice(direction: &DirectionDocument) -> Vec<String> {
                  positions (holes.csv), or touch plate targets from there (touch.csv)"
             }
             n if n.starts_with("turntable.switch") || n.starts_with("turntable.ecc") => {
-                "bring more notches to the switch (notch.csv), with the index known from touches \
-                 of a mark on the platter"
+                "touch a mark on the platter at three or more table angles (touch.csv): that \
+                 settles the index, and the notches then settle the switch"
             }
             n if n.starts_with("turntable.") => {
                 "touch one mark on the platter at three or more table angles (touch.csv), and \

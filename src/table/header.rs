@@ -181,8 +181,9 @@ fn unknown(written: &str, columns: &Columns, width: usize) -> [String; 2] {
     }
     let inches = list.iter().filter(|c| c.unit == Unit::Mm);
     let inches: Vec<String> = inches.map(|c| format!("{}_in", c.name)).collect();
-    let known = all.iter().chain(&inches).map(String::as_str);
-    match nearest(&lower, known) {
+    // A wrong letter must not turn millimetres into inches: usual names first.
+    let usual = nearest(&lower, all.iter().map(String::as_str));
+    match usual.or_else(|| nearest(&lower, inches.iter().map(String::as_str))) {
         Some(name) => [expected, format!("write {name} if that is what is meant")],
         None => [
             expected,

@@ -120,7 +120,10 @@ pub(super) fn advice(text: &str) -> String {
             (1, 0) => text.replace(',', "."),
             _ => text.replace(',', ""),
         };
-        if decimal(&plain).is_some() {
+        // `1,420` may be 1.42 or 1420: only a person knows.
+        let three = text.rsplit(',').next().is_some_and(|rest| rest.len() == 3);
+        let unclear = (commas, points) == (1, 0) && three;
+        if decimal(&plain).is_some() && !unclear {
             return match (commas, points) {
                 (1, 0) => format!("write {plain}: the decimal sign is a point"),
                 _ => format!("write {plain}, without signs between the thousands"),
@@ -136,6 +139,11 @@ pub(super) fn advice(text: &str) -> String {
     }
     if text.parse::<f64>().is_ok() {
         return "write a smaller number: this one is beyond what can be computed with".to_owned();
+    }
+    let rest = leading_number(text).map(|number| text[number.len()..].trim_start());
+    if rest.is_some_and(|r| ["o", "l", "i", "s", "b"].contains(&r.to_ascii_lowercase().as_str())) {
+        return "write the number again from the note: a letter stands where a digit may be meant"
+            .to_owned();
     }
     if let Some(number) = leading_number(text) {
         return format!(
