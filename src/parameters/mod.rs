@@ -1,6 +1,7 @@
 //! Every parameter of the model: its name, its unit, where its value lives, and what moves when it
 //! changes. [`table`] is the one place that knows them all.
 
+mod moves;
 mod table;
 
 use nalgebra::Vector3;
@@ -12,9 +13,9 @@ use crate::kinematics::Level;
 use crate::kinematics::TableScene;
 use crate::kinematics::Twist;
 
-pub use table::Moves;
+pub use moves::Moves;
+pub use moves::up;
 pub use table::TABLE;
-pub use table::up;
 
 /// Unit of a parameter in files and on screens.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
