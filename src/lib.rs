@@ -1,3 +1,15 @@
+//! Ties a small cell together (an arm on a linear track, a turntable, a perforated plate) from
+//! readings made by hand at the bench: fits by least squares what single settings cannot know, says
+//! how sure it is and which reading does not fit, and answers where the tip is and what it reaches.
+//!
+//! The floors, from the ground up; nothing imports upward:
+//! [`units`], [`diagnose`] < [`frames`] < [`cell`], [`table`] < [`kinematics`] < [`parameters`] <
+//! [`readings`], [`points`] < [`fit`], [`reach`] < [`registration`] < [`records`] < [`report`] <
+//! [`cli`].
+//!
+//! Millimetres and radians inside; degrees and inches at the edge. All frames are right-handed;
+//! the plate's frame is the world, z up. The types keep frames apart, but they do not see time: a
+//! pose that depends on axis readings is computed from them and never stored.
 #![forbid(unsafe_code)]
 pub mod cell;
 pub mod cli;

@@ -140,7 +140,7 @@ pub fn rot_z(rad: f64) -> Matrix3<f64> {
     Matrix3::new(c, -s, 0.0, s, c, 0.0, 0.0, 0.0, 1.0)
 }
 
-/// Right-hand turn about a unit vector (Rodrigues' formula): I + sin θ [a]× + (1 − cos θ) [a]×².
+/// Right-hand turn about a unit vector (Rodrigues' formula): `I + sin θ [a]× + (1 − cos θ) [a]×²`.
 pub fn rot_about(axis: &Vector3<f64>, rad: f64) -> Matrix3<f64> {
     let (s, c) = rad.sin_cos();
     // What 1 − cos θ loses for small angles is below the rounding of the entries it is added to.

@@ -1,5 +1,5 @@
 //! Every parameter of the model: its name, its unit, where its value lives, and what moves when it
-//! changes. [`table`] is the one place that knows them all.
+//! changes. [`TABLE`] is the one place that knows them all.
 
 mod moves;
 mod table;

@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-/// Why the solver stopped. Whether the result is determined is another question; see [`Factor`].
+/// Why the solver stopped. Whether the result is determined is another question; see [`Factor`](super::Factor).
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Ending {
     /// What a further Gauss-Newton step would change is below [`Limits::offset`] or below rounding.

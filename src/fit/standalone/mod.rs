@@ -3,7 +3,7 @@
 //!
 //! | module | question |
 //! |---|---|
-//! | [`line`] | where does the carriage stand at track reading 0, what is the scale, what is lost at a reversal? |
+//! | [`mod@line`] | where does the carriage stand at track reading 0, what is the scale, what is lost at a reversal? |
 //! | [`circular`] | what is the mean of these angles; what is the turntable's index? |
 //! | [`harmonic`] | is the notch circle eccentric? |
 //! | [`plane`], [`circle`] | which plane, which circle do these points lie on? |
