@@ -96,8 +96,17 @@ impl ArmScene {
     /// `T_base_flange(θ) = Rot(axis_1, through_1, θ_1) … Rot(axis_n, through_n, θ_n) · F`.
     #[inline(always)]
     pub fn of(posed: &Posed<'_>, travel_mm: f64, values_rad: &[f64]) -> Self {
-        let geometry = posed.geometry;
         let mut scene = Self::empty();
+        scene.place(posed, travel_mm, values_rad);
+        scene
+    }
+
+    /// The same, in a scene that is there already: one is too large to be made anew for every
+    /// reading. What lies beyond the given joints keeps what it held and must not be looked at.
+    #[inline(always)]
+    pub fn place(&mut self, posed: &Posed<'_>, travel_mm: f64, values_rad: &[f64]) {
+        let scene = self;
+        let geometry = posed.geometry;
         scene.track_axes = posed.track_axes;
         if let Some(track) = &geometry.track {
             scene.track_mm = track.mounting.at_mm;
@@ -129,7 +138,6 @@ impl ArmScene {
                 None => scene.flange_axes,
             };
         }
-        scene
     }
 
     #[inline(always)]

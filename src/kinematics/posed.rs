@@ -1,5 +1,7 @@
 //! A geometry with the turns that no reading changes worked out once.
 
+use std::cell::RefCell;
+
 use nalgebra::Matrix3;
 
 use crate::cell::Geometry;
@@ -24,6 +26,8 @@ pub struct Posed<'a> {
     pub table_axes: Matrix3<f64>,
     /// The carriage at travel 0, for readings that do not ask for the arm.
     pub still: ArmScene,
+    /// Where the scenes of readings are laid out, one after the other.
+    pub scratch: RefCell<ArmScene>,
 }
 
 fn turn(mounting: &Mounting) -> Option<Matrix3<f64>> {
@@ -51,6 +55,7 @@ impl<'a> Posed<'a> {
                     rot_y(t.tilt_y_rad) * rot_x(t.tilt_x_rad)
                 }),
             still: ArmScene::empty(),
+            scratch: RefCell::new(ArmScene::empty()),
         };
         posed.still = ArmScene::of(&posed, 0.0, &[]);
         posed

@@ -199,9 +199,9 @@ impl Kind for Attitude {
     ) -> Residuals {
         let geometry = posed.geometry;
         let needed = Self::joints_needed(self.sense, self.body, geometry.joints.len());
-        let arm = self.stand.arm_of(posed, needed);
-        let scene = self.stand.scene(geometry, &arm, None);
-        let (a, level) = self.carried(&arm);
+        let arm = &*self.stand.arm_in(posed, needed);
+        let scene = self.stand.scene(geometry, arm, None);
+        let (a, level) = self.carried(arm);
         let up = if self.by_bubble {
             up(geometry)
         } else {

@@ -178,13 +178,13 @@ impl Kind for Height {
         by: Option<&mut ByUnknown>,
     ) -> Residuals {
         let geometry = posed.geometry;
-        let arm = self
+        let arm = &*self
             .stand
-            .arm(geometry, self.scene_joints(geometry.joints.len()));
-        let (p, level, own) = self.of.place(&arm);
-        let below = self.over.map(|m| Spot::Joint(m).place(&arm));
+            .arm_in(posed, self.scene_joints(geometry.joints.len()));
+        let (p, level, own) = self.of.place(arm);
+        let below = self.over.map(|m| Spot::Joint(m).place(arm));
         if let Some(by) = by {
-            let scene = self.stand.scene(geometry, &arm, None);
+            let scene = self.stand.scene(geometry, arm, None);
             point_motions(unknowns, &scene, level, own, &p, |j, d| by[j][0] += d.z);
             if let Some((q, level, own)) = &below {
                 point_motions(unknowns, &scene, *level, *own, q, |j, d| by[j][0] -= d.z);

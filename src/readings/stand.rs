@@ -1,6 +1,8 @@
 //! How the machine stood when a reading was taken, and how points and directions of the arm move
 //! with the unknowns from there.
 
+use std::cell::Ref;
+
 use nalgebra::Vector3;
 
 use crate::cell::Geometry;
@@ -62,18 +64,26 @@ impl Stand {
 
     /// The arm up to its joint number `joints` (all of them: flange and tip too).
     pub fn arm(&self, geometry: &Geometry, joints: usize) -> ArmScene {
-        self.arm_of(&Posed::new(geometry), joints)
+        let posed = Posed::new(geometry);
+        self.arm_in(&posed, joints);
+        posed.scratch.into_inner()
     }
 
-    /// The same, from turns that are worked out already.
+    /// The same, from turns that are worked out already, laid out in the scratch scene of `posed`:
+    /// it holds until the next one is asked for.
     #[inline(always)]
-    pub fn arm_of(&self, posed: &Posed<'_>, joints: usize) -> ArmScene {
+    pub fn arm_in<'p>(&self, posed: &'p Posed<'_>, joints: usize) -> Ref<'p, ArmScene> {
         let geometry = posed.geometry;
         let mut values = [0.0; MAX_JOINTS];
         for ((value, joint), reading) in values.iter_mut().zip(&geometry.joints).zip(&self.joints) {
             *value = joint_value_rad(joint, Reading(*reading));
         }
-        ArmScene::of(posed, self.travel_mm(geometry), &values[..joints])
+        let travel_mm = self.travel_mm(geometry);
+        posed
+            .scratch
+            .borrow_mut()
+            .place(posed, travel_mm, &values[..joints]);
+        posed.scratch.borrow()
     }
 
     /// The turntable, if there is one.

@@ -217,7 +217,7 @@ impl Kind for Touch {
         mut by: Option<&mut ByUnknown>,
     ) -> Residuals {
         let geometry = posed.geometry;
-        let arm = self.stand.arm_of(posed, geometry.joints.len());
+        let arm = &*self.stand.arm_in(posed, geometry.joints.len());
         let own = self.target.place_mm(geometry);
         let table = match self.frame {
             Belongs::Plate => None,
@@ -227,7 +227,7 @@ impl Kind for Touch {
             .as_ref()
             .map_or(own, |t| t.platter_axes * own + t.centre_mm);
         let mut full = arm.tip_mm - place - self.offset_mm;
-        let scene = self.stand.scene(geometry, &arm, table.as_ref());
+        let scene = self.stand.scene(geometry, arm, table.as_ref());
         let mut gather = |j: usize, d: &Vector3<f64>| {
             if let Some(by) = by.as_deref_mut() {
                 let own = &mut by[j];
