@@ -12,7 +12,6 @@ use crate::fit::standalone::turns;
 use crate::readings::Taken;
 use crate::readings::hints::CountHint;
 use crate::readings::hints::Hints;
-use crate::units::Approach;
 use crate::units::wrap_rad;
 
 /// A residual beyond this many of its u looks wrong, after a fit that it may have pulled along.
@@ -141,14 +140,6 @@ fn worst<'a>(residuals: impl Iterator<Item = (&'a Taken, f64)>) -> Option<Worst>
         })
 }
 
-fn sense(approach: Approach) -> Sense {
-    match approach {
-        Approach::Up => Sense::Rising,
-        Approach::Down => Sense::Falling,
-        Approach::Unnoted => Sense::Unknown,
-    }
-}
-
 fn track(cell: &Cell, counts: &[(&Taken, CountHint)]) -> Option<TrackLook> {
     let nominal = cell.nominal.track.as_ref()?;
     let mut yaw = nominal.mounting.yaw_rad;
@@ -167,7 +158,8 @@ fn track(cell: &Cell, counts: &[(&Taken, CountHint)]) -> Option<TrackLook> {
                         reading: h.track,
                         position: h.position_mm - across,
                         // Along this axis the position rises where the direction does.
-                        approach: sense(h.approach).of_value(nominal.scale_mm * [c, s][along]),
+                        approach: Sense::from(h.approach)
+                            .of_value(nominal.scale_mm * [c, s][along]),
                         weight: 1.0 / (taken.u * taken.u),
                     }
                 })
@@ -218,7 +210,7 @@ fn index(
         .map(|(taken, h)| circular::NotchRow {
             notch: h.angle_rad,
             reading: h.table,
-            approach: sense(h.approach),
+            approach: h.approach.into(),
             weight: 1.0 / (taken.u * taken.u),
         })
         .collect();

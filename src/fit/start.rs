@@ -24,7 +24,6 @@ use crate::readings::hints::CountHint;
 use crate::readings::hints::Hints;
 use crate::readings::hints::NotchHint;
 use crate::readings::hints::PairHint;
-use crate::units::Approach;
 
 /// Finds the least S.
 pub fn least(network: &mut Network<'_>) -> Minimum {
@@ -156,6 +155,9 @@ fn from_stand_alone_fits(network: &Network<'_>) -> Option<Vec<f64>> {
         taken.reading.hint(&geometry, &mut pairs);
     }
     arm_from_touches(&mut geometry, &pairs.pairs);
+    if free("turntable.x") && free("turntable.y") {
+        centre_from_touches(network, &mut geometry);
+    }
     let mut start = nominal.clone();
     for (j, (parameter, tolerance)) in network.unknown().list.iter().enumerate() {
         if tolerance.is_none() {
@@ -182,7 +184,7 @@ fn track_from_counts(geometry: &mut Geometry, counts: &[CountHint]) {
                 standalone::line::LineRow {
                     reading: h.track,
                     position: h.position_mm - across,
-                    approach: side(h.approach),
+                    approach: h.approach.into(),
                     weight: 1.0,
                 }
             })
@@ -206,6 +208,35 @@ fn track_from_counts(geometry: &mut Geometry, counts: &[CountHint]) {
     }
 }
 
+/// The table's centre from touches of one platter mark at several turns, the arm where it is by now.
+fn centre_from_touches(network: &Network<'_>, geometry: &mut Geometry) {
+    let mut hints = Hints::default();
+    for taken in network.taken() {
+        taken.reading.hint(geometry, &mut hints);
+    }
+    let of_mark = |mark: usize| -> Vec<standalone::turns::Turn> {
+        let turns = hints.turns.iter().filter(|h| h.mark == mark);
+        turns
+            .map(|h| standalone::turns::Turn {
+                angle: h.turn_rad,
+                point: h.at_mm,
+                weight: 1.0,
+            })
+            .collect()
+    };
+    // The mark that was touched most often; the first of them where several were.
+    let most = (0..geometry.marks_mm.len())
+        .rev()
+        .max_by_key(|m| of_mark(*m).len());
+    let Some(Ok(found)) = most.map(|m| standalone::turns::centre_from_turns(&of_mark(m))) else {
+        return;
+    };
+    if let Some(table) = geometry.turntable.as_mut() {
+        table.at_mm.x = found.centre.x;
+        table.at_mm.y = found.centre.y;
+    }
+}
+
 /// The plate turns and shifts the whole arm until its tips meet the targets best.
 fn arm_from_touches(geometry: &mut Geometry, pairs: &[PairHint]) {
     let tips: Vec<Vector3<f64>> = pairs.iter().map(|p| p.tip_mm).collect();
@@ -221,19 +252,11 @@ fn arm_from_touches(geometry: &mut Geometry, pairs: &[PairHint]) {
     carrier.yaw_rad += moved.yaw;
 }
 
-fn side(approach: Approach) -> standalone::Approach {
-    match approach {
-        Approach::Up => standalone::Approach::Rising,
-        Approach::Down => standalone::Approach::Falling,
-        Approach::Unnoted => standalone::Approach::Unknown,
-    }
-}
-
 fn notch_row(hint: &NotchHint) -> standalone::circular::NotchRow {
     standalone::circular::NotchRow {
         notch: hint.angle_rad,
         reading: hint.table,
-        approach: side(hint.approach),
+        approach: hint.approach.into(),
         weight: 1.0,
     }
 }

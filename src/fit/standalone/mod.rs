@@ -45,6 +45,16 @@ pub enum Approach {
     Rising,
 }
 
+impl From<crate::units::Approach> for Approach {
+    fn from(reading: crate::units::Approach) -> Self {
+        match reading {
+            crate::units::Approach::Up => Approach::Rising,
+            crate::units::Approach::Down => Approach::Falling,
+            crate::units::Approach::Unnoted => Approach::Unknown,
+        }
+    }
+}
+
 impl Approach {
     /// −1, 0 or +1.
     #[must_use]
