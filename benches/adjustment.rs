@@ -38,15 +38,15 @@ fn adjustment(c: &mut Criterion) {
         let mut least = f64::INFINITY;
         for _ in 0..if name == "small" { 3000 } else { 60 } {
             let begin = std::time::Instant::now();
-            let minimum = network.minimum_from(&mut solver, black_box(&start));
-            black_box(minimum.factor.covariance().expect("determined"));
+            let solution = solver.solve(&mut network, black_box(&start));
+            black_box(solution.factor.covariance().expect("determined"));
             least = least.min(begin.elapsed().as_secs_f64());
         }
         println!("{name}: least of many runs {:.1} us", 1e6 * least);
         c.bench_function(&format!("adjustment/{name}/to_covariance"), |b| {
             b.iter(|| {
-                let minimum = network.minimum_from(&mut solver, black_box(&start));
-                black_box(minimum.factor.covariance().expect("determined"))
+                let solution = solver.solve(&mut network, black_box(&start));
+                black_box(solution.factor.covariance().expect("determined"))
             })
         });
         c.bench_function(&format!("adjustment/{name}/judged"), |b| {

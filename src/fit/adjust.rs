@@ -141,8 +141,8 @@ impl pulp::WithSimd for Linearise<'_> {
             let weight = 1.0 / taken.u;
             for (k, value) in found.value[..found.count].iter().enumerate() {
                 self.r[row] = value * weight;
-                let by = &self.by;
-                self.jacobian.fill_row(row, |j| by[j][k] * weight);
+                let entries = self.by.iter().map(|d| d[k] * weight);
+                self.jacobian.fill_row(row, entries);
                 row += 1;
             }
         }

@@ -102,18 +102,20 @@ impl Tiles {
         }
     }
 
-    /// Writes a whole row, entry by entry.
-    pub fn fill_row(&mut self, row: usize, entry: impl Fn(usize) -> f64) {
+    /// Writes a whole row, as many entries as there are columns.
+    #[inline(always)]
+    pub fn fill_row(&mut self, row: usize, entries: impl Iterator<Item = f64>) {
         assert!(
             row < self.rows,
             "row {row} of a {} x {} matrix",
             self.rows,
             self.cols
         );
-        let mut place = row / self.height * self.cols * self.height + row % self.height;
-        for col in 0..self.cols {
-            self.data[place] = entry(col);
-            place += self.height;
+        let (tile, offset) = (row / self.height, row % self.height);
+        let size = self.height * self.cols;
+        let columns = self.data[tile * size..(tile + 1) * size].chunks_exact_mut(self.height);
+        for (column, entry) in columns.zip(entries) {
+            column[offset] = entry;
         }
     }
 
