@@ -1,6 +1,7 @@
 //! Fitting: the least-squares solver, the stand-alone fits and the joint adjustment.
 
 pub mod adjust;
+pub mod alone;
 pub mod assess;
 pub mod chi2;
 pub mod identify;

@@ -4,9 +4,11 @@
 use nalgebra::Vector3;
 
 use crate::cell::Cell;
-use crate::fit::standalone::Approach as Sense;
+use crate::fit::alone::TrackLines;
+use crate::fit::alone::notch_row;
+use crate::fit::alone::track_lines;
+use crate::fit::alone::turns_of;
 use crate::fit::standalone::circular;
-use crate::fit::standalone::line;
 use crate::fit::standalone::rigid;
 use crate::fit::standalone::turns;
 use crate::readings::Taken;
@@ -142,39 +144,11 @@ fn worst<'a>(residuals: impl Iterator<Item = (&'a Taken, f64)>) -> Option<Worst>
 
 fn track(cell: &Cell, counts: &[(&Taken, CountHint)]) -> Option<TrackLook> {
     let nominal = cell.nominal.track.as_ref()?;
-    let mut yaw = nominal.mounting.yaw_rad;
-    let mut fits = [None, None];
-    // The features' places depend a little on the direction that is sought: a second round is enough.
-    for _ in 0..2 {
-        let (s, c) = yaw.sin_cos();
-        for (along, fit) in fits.iter_mut().enumerate() {
-            let rows: Vec<line::LineRow> = counts
-                .iter()
-                .filter(|(_, h)| h.along == along)
-                .map(|(taken, h)| {
-                    let f = h.feature_mm;
-                    let across = [c * f.x - s * f.y, s * f.x + c * f.y][along];
-                    line::LineRow {
-                        reading: h.track,
-                        position: h.position_mm - across,
-                        // Along this axis the position rises where the direction does.
-                        approach: Sense::from(h.approach)
-                            .of_value(nominal.scale_mm * [c, s][along]),
-                        weight: 1.0 / (taken.u * taken.u),
-                    }
-                })
-                .collect();
-            let steep = [c.abs(), s.abs()][along] > 0.5;
-            let reversal = line::fit(&rows, line::LineModel::WITH_REVERSAL).ok();
-            *fit = reversal
-                .filter(|_| steep)
-                .or_else(|| line::fit(&rows, line::LineModel::PLAIN).ok());
-        }
-        if let [Some(x), Some(y)] = &fits {
-            let along = nominal.scale_mm.signum();
-            yaw = (y.scale.value * along).atan2(x.scale.value * along);
-        }
-    }
+    let weighed: Vec<(CountHint, f64)> = counts.iter().map(|(t, h)| (*h, t.u)).collect();
+    let TrackLines {
+        along: fits,
+        yaw_rad: yaw,
+    } = track_lines(nominal, &weighed);
     if fits.iter().all(Option::is_none) {
         return None;
     }
@@ -207,12 +181,7 @@ fn index(
     let table = cell.nominal.turntable.as_ref()?;
     let rows: Vec<circular::NotchRow> = notches
         .iter()
-        .map(|(taken, h)| circular::NotchRow {
-            notch: h.angle_rad,
-            reading: h.table,
-            approach: h.approach.into(),
-            weight: 1.0 / (taken.u * taken.u),
-        })
+        .map(|(taken, h)| notch_row(h, taken.u))
         .collect();
     let found = circular::turntable_index(&rows, table.scale_rad, table.switch_rad).ok()?;
     let play = found.lost_motion.unwrap_or(0.0);
@@ -231,16 +200,7 @@ fn index(
 fn centres(cell: &Cell, hints: &Hints) -> Vec<CentreLook> {
     let mut found = Vec::new();
     for (index, mark) in cell.marks.iter().enumerate() {
-        let rows: Vec<turns::Turn> = hints
-            .turns
-            .iter()
-            .filter(|h| h.mark == index)
-            .map(|h| turns::Turn {
-                angle: h.turn_rad,
-                point: h.at_mm,
-                weight: 1.0,
-            })
-            .collect();
+        let rows = turns_of(hints, index);
         if let Ok(axis) = turns::axis_from_turns(&rows) {
             found.push(CentreLook {
                 mark: mark.name.clone(),

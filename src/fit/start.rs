@@ -13,6 +13,9 @@ use nalgebra::Vector3;
 use crate::cell::Geometry;
 use crate::fit::adjust::Minimum;
 use crate::fit::adjust::Network;
+use crate::fit::alone::notch_row;
+use crate::fit::alone::track_lines;
+use crate::fit::alone::turns_of;
 use crate::fit::assess::GLOBAL_LIMIT;
 use crate::fit::chi2::chi2_upper_tail;
 use crate::fit::solve::Problem;
@@ -22,7 +25,6 @@ use crate::parameters::Parameter;
 use crate::parameters::ParameterUnit;
 use crate::readings::hints::CountHint;
 use crate::readings::hints::Hints;
-use crate::readings::hints::NotchHint;
 use crate::readings::hints::PairHint;
 
 /// Finds the least S.
@@ -140,7 +142,7 @@ fn from_stand_alone_fits(network: &Network<'_>) -> Option<Vec<f64>> {
         .as_mut()
         .filter(|_| free("turntable.index"))
     {
-        let rows: Vec<_> = hints.notches.iter().map(notch_row).collect();
+        let rows: Vec<_> = hints.notches.iter().map(|h| notch_row(h, 1.0)).collect();
         if let Ok(found) =
             standalone::circular::turntable_index(&rows, table.scale_rad, table.switch_rad)
         {
@@ -173,38 +175,15 @@ fn track_from_counts(geometry: &mut Geometry, counts: &[CountHint]) {
     let Some(track) = geometry.track.as_mut() else {
         return;
     };
-    let line = |along: usize, yaw_rad: f64| {
-        let (s, c) = yaw_rad.sin_cos();
-        let rows: Vec<standalone::line::LineRow> = counts
-            .iter()
-            .filter(|h| h.along == along)
-            .map(|h| {
-                let f = h.feature_mm;
-                let across = [c * f.x - s * f.y, s * f.x + c * f.y][along];
-                standalone::line::LineRow {
-                    reading: h.track,
-                    position: h.position_mm - across,
-                    approach: h.approach.into(),
-                    weight: 1.0,
-                }
-            })
-            .collect();
-        standalone::line::fit(&rows, standalone::line::LineModel::PLAIN).ok()
-    };
-    // The features' places depend a little on the direction: twice is enough for a start.
-    for _ in 0..2 {
-        let yaw = track.mounting.yaw_rad;
-        let (x, y) = (line(0, yaw), line(1, yaw));
-        if let (Some(x), Some(y)) = (&x, &y) {
-            let along = track.scale_mm.signum();
-            track.mounting.yaw_rad = (y.scale.value * along).atan2(x.scale.value * along);
-        }
-        if let Some(x) = x {
-            track.mounting.at_mm.x = x.offset.value;
-        }
-        if let Some(y) = y {
-            track.mounting.at_mm.y = y.offset.value;
-        }
+    let alike: Vec<(CountHint, f64)> = counts.iter().map(|h| (*h, 1.0)).collect();
+    let found = track_lines(track, &alike);
+    track.mounting.yaw_rad = found.yaw_rad;
+    let [x, y] = found.along;
+    if let Some(x) = x {
+        track.mounting.at_mm.x = x.offset.value;
+    }
+    if let Some(y) = y {
+        track.mounting.at_mm.y = y.offset.value;
     }
 }
 
@@ -214,21 +193,12 @@ fn centre_from_touches(network: &Network<'_>, geometry: &mut Geometry) {
     for taken in network.taken() {
         taken.reading.hint(geometry, &mut hints);
     }
-    let of_mark = |mark: usize| -> Vec<standalone::turns::Turn> {
-        let turns = hints.turns.iter().filter(|h| h.mark == mark);
-        turns
-            .map(|h| standalone::turns::Turn {
-                angle: h.turn_rad,
-                point: h.at_mm,
-                weight: 1.0,
-            })
-            .collect()
-    };
     // The mark that was touched most often; the first of them where several were.
     let most = (0..geometry.marks_mm.len())
         .rev()
-        .max_by_key(|m| of_mark(*m).len());
-    let Some(Ok(found)) = most.map(|m| standalone::turns::centre_from_turns(&of_mark(m))) else {
+        .max_by_key(|m| turns_of(&hints, *m).len());
+    let Some(Ok(found)) = most.map(|m| standalone::turns::centre_from_turns(&turns_of(&hints, m)))
+    else {
         return;
     };
     if let Some(table) = geometry.turntable.as_mut() {
@@ -250,13 +220,4 @@ fn arm_from_touches(geometry: &mut Geometry, pairs: &[PairHint]) {
     };
     carrier.at_mm = crate::frames::rot_z(moved.yaw) * carrier.at_mm + moved.translation;
     carrier.yaw_rad += moved.yaw;
-}
-
-fn notch_row(hint: &NotchHint) -> standalone::circular::NotchRow {
-    standalone::circular::NotchRow {
-        notch: hint.angle_rad,
-        reading: hint.table,
-        approach: hint.approach.into(),
-        weight: 1.0,
-    }
 }

@@ -9,7 +9,7 @@ use crate::frames::Platter;
 use crate::frames::Pose;
 use crate::frames::rot_x;
 use crate::frames::rot_y;
-use crate::frames::rot_z;
+use crate::frames::turned;
 use crate::kinematics::Posed;
 use crate::kinematics::Twist;
 
@@ -27,29 +27,27 @@ pub struct TableScene {
 impl TableScene {
     /// `T_plate_platter(φ) = Trans(turntable) Ry(tilt_y) Rx(tilt_x) Rz(φ)`.
     pub fn new(table: &TurntableGeometry, turn_rad: f64) -> Self {
-        let fixed_axes = rot_y(table.tilt_y_rad) * rot_x(table.tilt_x_rad);
-        TableScene {
-            centre_mm: table.at_mm,
-            fixed_axes,
-            platter_axes: fixed_axes * rot_z(turn_rad),
-        }
+        Self::turned(
+            table,
+            rot_y(table.tilt_y_rad) * rot_x(table.tilt_x_rad),
+            turn_rad,
+        )
     }
 
     /// The same, from turns that are worked out already; `None` without a turntable.
     #[inline]
     pub fn of(posed: &Posed<'_>, turn_rad: f64) -> Option<Self> {
         let table = posed.geometry.turntable.as_ref()?;
-        let (sin, cos) = turn_rad.sin_cos();
-        let (x, y) = (posed.table_axes.column(0), posed.table_axes.column(1));
-        Some(TableScene {
+        Some(Self::turned(table, posed.table_axes, turn_rad))
+    }
+
+    #[inline(always)]
+    fn turned(table: &TurntableGeometry, fixed_axes: Matrix3<f64>, turn_rad: f64) -> Self {
+        TableScene {
             centre_mm: table.at_mm,
-            fixed_axes: posed.table_axes,
-            platter_axes: Matrix3::from_columns(&[
-                x * cos + y * sin,
-                y * cos - x * sin,
-                posed.table_axes.column(2).into(),
-            ]),
-        })
+            fixed_axes,
+            platter_axes: turned(&fixed_axes, &Vector3::z(), turn_rad),
+        }
     }
 
     /// `T_plate_platter(φ)`.

@@ -33,7 +33,7 @@ pub fn registered(
     verdict(&mut out, bench, determined, document);
     parameters(&mut out, bench, determined, document);
     points(&mut out, bench, document);
-    worst(&mut out, bench, document);
+    worst(&mut out, document);
     notes(&mut out, bench, determined, document);
     next(&mut out, determined, document);
     out.push('\n');
@@ -288,7 +288,7 @@ fn points(out: &mut String, bench: &Bench, document: &Document) {
     }
 }
 
-fn worst(out: &mut String, bench: &Bench, document: &Document) {
+fn worst(out: &mut String, document: &Document) {
     let mut order: Vec<&ReadingDocument> = document.readings.iter().collect();
     order.retain(|r| r.standardized.is_some());
     order.sort_by(|a, b| {
@@ -322,7 +322,6 @@ fn worst(out: &mut String, bench: &Bench, document: &Document) {
     if suspects > shown {
         let _ = writeln!(out, "  and {} more that do not fit", suspects - shown);
     }
-    let _ = bench;
 }
 
 fn next(out: &mut String, determined: &Determined, document: &Document) {
