@@ -344,7 +344,7 @@ fn completions_and_manual_pages() {
     assert_eq!(run(&["man", &format!("{path}/not-there")]).status, 2);
 }
 
-/// The keys of docs' formats, and two that were added: `left_out` and `points`.
+/// The keys of docs' formats; others may stand beside them at the top.
 #[test]
 fn register_json_has_the_keys_that_were_promised() {
     let folder = good()
@@ -377,7 +377,9 @@ fn register_json_has_the_keys_that_were_promised() {
         "left_out",
         "points",
     ];
-    assert_eq!(keys(&document), BTreeSet::from(wanted));
+    let found = keys(&document);
+    let missing: Vec<_> = wanted.iter().filter(|k| !found.contains(**k)).collect();
+    assert!(missing.is_empty(), "missing: {missing:?}");
     let wanted = [
         "name",
         "value",

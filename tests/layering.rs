@@ -53,6 +53,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
         &[
             "diagnose",
             "cell",
+            "table",
             "parameters",
             "readings",
             "points",
@@ -68,6 +69,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
             "diagnose",
             "frames",
             "cell",
+            "table",
             "kinematics",
             "parameters",
             "readings",

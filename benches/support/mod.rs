@@ -3,8 +3,6 @@
 use notchpin::cell;
 use notchpin::diagnose::Problems;
 use notchpin::parameters::Unknowns;
-use notchpin::readings;
-use notchpin::readings::Taken;
 use notchpin::readings::stand::Stand;
 use notchpin::registration::Bench;
 use notchpin::registration::resolve_unknowns;
@@ -219,26 +217,10 @@ pub fn bench(unknown: &[&str], counts: usize, notches: usize, touches: usize) ->
             );
         }
     }
-    let setting = readings::Setting {
-        cell: &cell,
-        solved: cell.solve.iter().map(|u| u.name.as_str()).collect(),
-    };
-    let mut taken: Vec<Taken> = Vec::new();
+    let mut bench = Bench::new(cell);
     for (file, text) in &files {
-        taken.extend(readings::read(
-            file,
-            file,
-            text.as_bytes(),
-            &setting,
-            &mut problems,
-        ));
+        bench.read(file, file, text.as_bytes(), &mut problems);
     }
     assert!(!problems.has_errors(), "{:?}", problems.iter().next());
-    let bench = Bench {
-        cell,
-        taken,
-        points: Vec::new(),
-        taught: Vec::new(),
-    };
     (bench, unknowns)
 }

@@ -99,12 +99,7 @@ pub fn read(root: &Path, need: Need) -> Result<Folder, Problems> {
         return Err(problems);
     };
     let unknowns = resolve_unknowns(&cell, "cell.toml", &mut problems);
-    let mut bench = Bench {
-        cell,
-        taken: Vec::new(),
-        points: Vec::new(),
-        taught: Vec::new(),
-    };
+    let mut bench = Bench::new(cell);
     if need != Need::Cell {
         if let Some(bytes) = open("points.csv", false, &mut problems) {
             bench.points = points::read_points("points.csv", &bytes, &bench.cell, &mut problems);
@@ -116,15 +111,9 @@ pub fn read(root: &Path, need: Need) -> Result<Folder, Problems> {
         points::check_names(&bench.points, &bench.taught, &mut problems);
     }
     if need == Need::Readings {
-        let setting = readings::Setting {
-            cell: &bench.cell,
-            solved: bench.cell.solve.iter().map(|u| u.name.as_str()).collect(),
-        };
-        for file in readings::FILES {
-            let name = format!("readings/{file}");
+        for (kind, name) in files_of_readings(root) {
             if let Some(bytes) = open(&name, false, &mut problems) {
-                let taken = readings::read(file, &name, &bytes, &setting, &mut problems);
-                bench.taken.extend(taken);
+                bench.read(kind, &name, bytes, &mut problems);
             }
         }
         report_strangers(root, &mut problems);
@@ -237,6 +226,34 @@ fn report_near_names(root: &Path, problems: &mut Problems) {
     }
 }
 
+/// The kind whose rows a file laid out by `plan` holds: `holes.csv` for `holes-plan-0001.csv`.
+pub fn planned_kind(name: &str) -> Option<&'static str> {
+    let (stem, number) = name.strip_suffix(".csv")?.split_once("-plan-")?;
+    let numbered = number.len() >= 4 && number.bytes().all(|b| b.is_ascii_digit());
+    let kind = readings::FILES
+        .iter()
+        .find(|f| f.strip_suffix(".csv") == Some(stem))?;
+    numbered.then_some(*kind)
+}
+
+/// Kinds and names of the files of readings: each kind's own file, then those laid out by `plan`.
+fn files_of_readings(root: &Path) -> Vec<(&'static str, String)> {
+    let mut planned: Vec<(String, &'static str)> = fs::read_dir(root.join("readings"))
+        .into_iter()
+        .flatten()
+        .filter_map(|e| e.ok()?.file_name().into_string().ok())
+        .filter_map(|name| planned_kind(&name).map(|kind| (name, kind)))
+        .collect();
+    planned.sort();
+    let mut files = Vec::new();
+    for kind in readings::FILES {
+        files.push((*kind, format!("readings/{kind}")));
+        let own = planned.iter().filter(|(_, k)| k == kind);
+        files.extend(own.map(|(name, _)| (*kind, format!("readings/{name}"))));
+    }
+    files
+}
+
 /// CSV files in `readings` that no kind has: a misspelt name must not lose readings silently.
 fn report_strangers(root: &Path, problems: &mut Problems) {
     let Ok(entries) = fs::read_dir(root.join("readings")) else {
@@ -244,7 +261,8 @@ fn report_strangers(root: &Path, problems: &mut Problems) {
     };
     let mut names: Vec<String> = entries
         .filter_map(|e| e.ok()?.file_name().into_string().ok())
-        .filter(|n| n.to_lowercase().ends_with(".csv") && !readings::FILES.contains(&n.as_str()))
+        .filter(|n| n.to_lowercase().ends_with(".csv"))
+        .filter(|n| !readings::FILES.contains(&n.as_str()) && planned_kind(n).is_none())
         .collect();
     names.sort();
     for name in names {

@@ -1,6 +1,8 @@
 //! The quick look: what each device's own readings say, by the stand-alone fits, before anything is
 //! solved together. It cannot say more than that something looks wrong.
 
+use std::sync::Arc;
+
 use nalgebra::Vector3;
 
 use crate::cell::Cell;
@@ -22,8 +24,8 @@ const LOOKS_WRONG: f64 = 5.0;
 /// The reading that fits a device's own line or circle worst.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Worst {
-    /// File of the reading, without folder.
-    pub file: &'static str,
+    /// File of the reading.
+    pub file: Arc<str>,
     /// Its line.
     pub line: usize,
     /// How far off, mm or rad.
@@ -111,7 +113,7 @@ pub fn look(cell: &Cell, taken: &[Taken]) -> QuickLook {
     let mut counts = Vec::new();
     let mut notches = Vec::new();
     let mut all = Hints::default();
-    for taken in taken.iter().filter(|t| t.used) {
+    for taken in taken.iter().filter(|t| t.used()) {
         let mut own = Hints::default();
         taken.reading.hint(&cell.nominal, &mut own);
         counts.extend(own.counts.iter().map(|h| (taken, *h)));
@@ -130,7 +132,7 @@ pub fn look(cell: &Cell, taken: &[Taken]) -> QuickLook {
 fn worst<'a>(residuals: impl Iterator<Item = (&'a Taken, f64)>) -> Option<Worst> {
     residuals
         .map(|(taken, residual)| Worst {
-            file: taken.reading.file(),
+            file: taken.file.clone(),
             line: taken.line,
             residual,
             u: taken.u,

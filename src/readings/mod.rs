@@ -11,6 +11,8 @@ pub mod stand;
 mod target;
 mod touch;
 
+use std::sync::Arc;
+
 use crate::cell::Cell;
 use crate::cell::Geometry;
 use crate::diagnose::Problems;
@@ -227,10 +229,10 @@ macro_rules! kinds {
             bytes: &[u8],
             setting: &Setting<'_>,
             problems: &mut Problems,
-        ) -> Vec<Taken> {
+        ) -> Rows {
             match file {
                 $(<$kind as Kind>::FILE => read_kind::<$kind>(name, bytes, setting, problems, Reading::$kind),)*
-                _ => Vec::new(),
+                _ => Rows::default(),
             }
         }
     };
@@ -259,16 +261,43 @@ fn joint_readings(
 /// A reading as it was taken: where it stands and how sure it is.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Taken {
+    /// Its file, as the user would say it: `readings/holes.csv`.
+    pub file: Arc<str>,
     /// Physical line in its file, the first being 1.
     pub line: usize,
     /// Standard uncertainty of each of its components, mm or rad, as used.
     pub u: f64,
     /// Whether a missing approach made `u` larger.
     pub widened: bool,
-    /// `use`: whether it takes part.
-    pub used: bool,
+    /// `use`: whether it takes part, is left out, or checks the result.
+    pub role: Use,
     /// What was read.
     pub reading: Reading,
+}
+
+impl Taken {
+    /// Whether it takes part in the solution.
+    pub fn used(&self) -> bool {
+        self.role == Use::Yes
+    }
+}
+
+/// A row that is laid out and not filled in yet; it says `use = no`.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Unfinished {
+    /// Its file, as the user would say it.
+    pub file: Arc<str>,
+    /// Its physical line.
+    pub line: usize,
+}
+
+/// The rows of one file.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Rows {
+    /// Readings, in the order of the file.
+    pub taken: Vec<Taken>,
+    /// Rows that are laid out only.
+    pub unfinished: Vec<Unfinished>,
 }
 
 fn read_kind<K: Kind>(
@@ -277,7 +306,7 @@ fn read_kind<K: Kind>(
     setting: &Setting<'_>,
     problems: &mut Problems,
     wrap: fn(K) -> Reading,
-) -> Vec<Taken> {
+) -> Rows {
     let unit = match K::UNIT {
         ResidualUnit::Mm => Unit::Mm,
         ResidualUnit::Deg => Unit::Deg,
@@ -286,25 +315,37 @@ fn read_kind<K: Kind>(
     let slots = limits::AxisSlots::of(&columns);
     let (u_slot, use_slot) = (columns.slot("u"), columns.slot("use"));
     let Some(table) = Table::read(name, bytes, &columns, problems) else {
-        return Vec::new();
+        return Rows::default();
     };
-    let mut taken = Vec::new();
+    let file: Arc<str> = name.into();
+    let mut rows = Rows::default();
     table.for_each(problems, |row| {
-        let used = use_row(row, use_slot);
+        let role = use_row(row, use_slot);
+        if role == Use::No {
+            row.may_be_unfinished();
+        }
         let u = uncertainty(row, u_slot, unit, K::default_u(setting.cell));
         let understood = K::understand(row, setting);
+        if row.is_unfinished() && !row.is_bad() {
+            rows.unfinished.push(Unfinished {
+                file: file.clone(),
+                line: row.line(),
+            });
+            return;
+        }
         if let (Some(kind), false) = (understood, row.is_bad()) {
             let (stand, axes) = kind.stand();
             limits::warn_beyond(row, &slots, setting.cell, stand, axes);
             let more = kind.widening(setting.cell);
-            taken.push(Taken {
+            rows.taken.push(Taken {
+                file: file.clone(),
                 line: row.line(),
                 u: if more > 0.0 { u.hypot(more) } else { u },
                 widened: more > 0.0,
-                used: used == Use::Yes,
+                role,
                 reading: wrap(kind),
             });
         }
     });
-    taken
+    rows
 }

@@ -1,5 +1,7 @@
 //! All that a cell folder says, understood.
 
+use std::sync::Arc;
+
 use crate::cell::Cell;
 use crate::diagnose::Problem;
 use crate::diagnose::Problems;
@@ -9,7 +11,21 @@ use crate::parameters::Parameter;
 use crate::parameters::Unknowns;
 use crate::points::GivenPoint;
 use crate::points::TaughtPoint;
+use crate::readings;
+use crate::readings::Setting;
 use crate::readings::Taken;
+use crate::readings::Unfinished;
+
+/// A file of readings as it was written: slips are looked for in what a person wrote down.
+#[derive(Debug, Clone)]
+pub struct Source {
+    /// Its kind: the name of the kind's file.
+    pub kind: &'static str,
+    /// Its name, as the user would say it.
+    pub name: Arc<str>,
+    /// What stands in it.
+    pub bytes: Arc<[u8]>,
+}
 
 /// A cell with its readings and points.
 #[derive(Debug, Clone)]
@@ -18,10 +34,57 @@ pub struct Bench {
     pub cell: Cell,
     /// All readings, kind by kind, in the order of their files.
     pub taken: Vec<Taken>,
+    /// Rows that are laid out and not filled in yet.
+    pub unfinished: Vec<Unfinished>,
+    /// The files of readings as they were written.
+    pub sources: Vec<Source>,
     /// `points.csv`.
     pub points: Vec<GivenPoint>,
     /// `taught.csv`.
     pub taught: Vec<TaughtPoint>,
+}
+
+impl Bench {
+    /// A cell without readings and points.
+    pub fn new(cell: Cell) -> Self {
+        Bench {
+            cell,
+            taken: Vec::new(),
+            unfinished: Vec::new(),
+            sources: Vec::new(),
+            points: Vec::new(),
+            taught: Vec::new(),
+        }
+    }
+
+    /// Understands a file of readings and adds its rows; `kind` is one of [`readings::FILES`], `name`
+    /// is what the user would say. Mistakes are reported.
+    pub fn read(
+        &mut self,
+        kind: &'static str,
+        name: &str,
+        bytes: impl Into<Arc<[u8]>>,
+        problems: &mut Problems,
+    ) {
+        let source = Source {
+            kind,
+            name: name.into(),
+            bytes: bytes.into(),
+        };
+        let setting = self.setting();
+        let rows = readings::read(kind, name, &source.bytes, &setting, problems);
+        self.taken.extend(rows.taken);
+        self.unfinished.extend(rows.unfinished);
+        self.sources.push(source);
+    }
+
+    /// What a kind of reading needs to know to understand its rows.
+    pub fn setting(&self) -> Setting<'_> {
+        Setting {
+            cell: &self.cell,
+            solved: self.cell.solve.iter().map(|u| u.name.as_str()).collect(),
+        }
+    }
 }
 
 /// Finds the parameters that `[solve]` names; reports those that the cell does not have.
@@ -66,7 +129,7 @@ pub fn resolve_unknowns(cell: &Cell, file: &str, problems: &mut Problems) -> Opt
 
 /// Reports the readings that need the arm's heading where it has none: its x stands vertical.
 pub fn check_headings(bench: &Bench, problems: &mut Problems) {
-    for taken in bench.taken.iter().filter(|t| t.used) {
+    for taken in bench.taken.iter().filter(|t| t.used()) {
         let Some(stand) = taken.reading.heading_joints() else {
             continue;
         };
@@ -74,7 +137,7 @@ pub fn check_headings(bench: &Bench, problems: &mut Problems) {
         if arm.heading_raw().norm() < 1e-3 {
             problems.push(Problem {
                 severity: Severity::Error,
-                file: format!("readings/{}", taken.reading.file()),
+                file: taken.file.to_string(),
                 line: Some(taken.line),
                 column: None,
                 field: None,

@@ -9,6 +9,7 @@ use crate::parameters::Unknowns;
 use crate::registration::Bench;
 use crate::registration::Outcome;
 use crate::registration::Registration;
+use crate::table::common::Use;
 
 /// `register --json`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -31,6 +32,9 @@ pub struct Document {
     pub readings: Vec<ReadingDocument>,
     /// Rows with `use = no`.
     pub left_out: Vec<PlaceDocument>,
+    /// Rows with `use = no` that are not filled in yet.
+    #[serde(default)]
+    pub unfinished: Vec<PlaceDocument>,
     /// Play of joint 1 seen at touches.
     pub play: Vec<PlayDocument>,
     /// Combinations that only tolerances settle.
@@ -179,10 +183,10 @@ pub fn document(bench: &Bench, unknowns: &Unknowns, registration: &Registration)
         });
     }
     let place = |file: &str, line: usize| PlaceDocument {
-        file: format!("readings/{file}"),
+        file: file.to_owned(),
         line,
     };
-    let left_out = bench.taken.iter().filter(|t| !t.used);
+    let left_out = bench.taken.iter().filter(|t| t.role == Use::No);
     let mut document = Document {
         cell: bench.cell.name.clone(),
         parameters,
@@ -192,7 +196,12 @@ pub fn document(bench: &Bench, unknowns: &Unknowns, registration: &Registration)
         sigma0: None,
         p_value: None,
         readings: Vec::new(),
-        left_out: left_out.map(|t| place(t.reading.file(), t.line)).collect(),
+        left_out: left_out.map(|t| place(&t.file, t.line)).collect(),
+        unfinished: bench
+            .unfinished
+            .iter()
+            .map(|u| place(&u.file, u.line))
+            .collect(),
         play: Vec::new(),
         by_tolerance_only: Vec::new(),
         undetermined: Vec::new(),
@@ -243,7 +252,7 @@ pub fn document(bench: &Bench, unknowns: &Unknowns, registration: &Registration)
     document.p_value = assessment.p_value;
     document.by_tolerance_only = directions(&assessment.by_tolerance_only);
     let mut tests = assessment.readings.iter();
-    for taken in bench.taken.iter().filter(|t| t.used) {
+    for taken in bench.taken.iter().filter(|t| t.used()) {
         for (component, test) in (0..taken.reading.components()).zip(tests.by_ref()) {
             document.readings.push(reading(taken, component, test));
         }
@@ -252,7 +261,7 @@ pub fn document(bench: &Bench, unknowns: &Unknowns, registration: &Registration)
         .play
         .iter()
         .map(|p| PlayDocument {
-            file: format!("readings/{}", p.file),
+            file: p.file.to_string(),
             line: p.line,
             joint: "j1".to_owned(),
             lost_motion_deg: p.lost_motion_rad.to_degrees(),
@@ -275,7 +284,7 @@ pub fn document(bench: &Bench, unknowns: &Unknowns, registration: &Registration)
 fn reading(taken: &crate::readings::Taken, component: usize, test: &Tested) -> ReadingDocument {
     let unit = taken.reading.unit();
     ReadingDocument {
-        file: format!("readings/{}", taken.reading.file()),
+        file: taken.file.to_string(),
         line: taken.line,
         component: taken.reading.component(component).map(str::to_owned),
         residual: test.residual / unit.in_code(),

@@ -4,14 +4,18 @@ mod bench;
 mod document;
 
 pub use bench::Bench;
+pub use bench::Source;
 pub use bench::check_headings;
 pub use bench::resolve_unknowns;
 pub use document::DirectionDocument;
 pub use document::Document;
 pub use document::ParameterDocument;
+pub use document::PlaceDocument;
 pub use document::PlayDocument;
 pub use document::ReadingDocument;
 pub use document::document;
+
+use std::sync::Arc;
 
 use crate::cell::Belongs;
 use crate::cell::Geometry;
@@ -57,7 +61,7 @@ impl Verdict {
 #[derive(Debug, Clone, PartialEq)]
 pub struct PlaySeen {
     /// File of the reading.
-    pub file: &'static str,
+    pub file: Arc<str>,
     /// Its line.
     pub line: usize,
     /// Lost motion of joint 1, rad.
@@ -120,7 +124,7 @@ pub struct Registration {
 
 /// Solves a cell and judges the result.
 pub fn register(bench: &Bench, unknowns: &Unknowns) -> Registration {
-    let used: Vec<&Taken> = bench.taken.iter().filter(|t| t.used).collect();
+    let used: Vec<&Taken> = bench.taken.iter().filter(|t| t.used()).collect();
     let mut network = Network::new(&bench.cell.nominal, unknowns, used);
     let minimum = least(&mut network);
     if !minimum.chi2.is_finite() {
@@ -179,10 +183,10 @@ fn failed(why: String) -> Registration {
 }
 
 fn play_seen(bench: &Bench, geometry: &Geometry) -> Vec<PlaySeen> {
-    let used = bench.taken.iter().filter(|t| t.used);
+    let used = bench.taken.iter().filter(|t| t.used());
     used.filter_map(|t| {
         Some(PlaySeen {
-            file: t.reading.file(),
+            file: t.file.clone(),
             line: t.line,
             lost_motion_rad: t.reading.joint_1_play_rad(geometry)?,
         })

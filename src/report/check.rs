@@ -15,6 +15,7 @@ use crate::report::number::decimals_for;
 use crate::report::number::fixed;
 use crate::report::words::counted;
 use crate::report::words::wrap;
+use crate::table::common::Use;
 
 /// What is left between tips and targets beyond what a drawing usually is off (*common practice*:
 /// a bench is set up to a few millimetres), mm.
@@ -46,8 +47,12 @@ pub struct FileDocument {
     pub file: String,
     /// Rows that take part.
     pub used: usize,
+    /// Rows with `use = check`: kept out of the solution, tested against it.
+    pub checks: usize,
     /// Rows with `use = no`.
     pub left_out: usize,
+    /// Rows with `use = no` that are not filled in yet.
+    pub unfinished: usize,
     /// Rows whose missing approach widens their uncertainty.
     pub widened: usize,
 }
@@ -60,26 +65,42 @@ pub fn document(
     quick: &QuickLook,
 ) -> CheckDocument {
     let of = |file: &str| {
-        let rows = || bench.taken.iter().filter(|t| t.reading.file() == file);
+        let rows = || bench.taken.iter().filter(|t| &*t.file == file);
+        let unfinished = bench.unfinished.iter().filter(|u| &*u.file == file);
         FileDocument {
-            file: format!("readings/{file}"),
-            used: rows().filter(|t| t.used).count(),
-            left_out: rows().filter(|t| !t.used).count(),
-            widened: rows().filter(|t| t.used && t.widened).count(),
+            file: file.to_owned(),
+            used: rows().filter(|t| t.used()).count(),
+            checks: rows().filter(|t| t.role == Use::Check).count(),
+            left_out: rows().filter(|t| t.role == Use::No).count(),
+            unfinished: unfinished.count(),
+            widened: rows().filter(|t| t.used() && t.widened).count(),
         }
     };
-    let used = bench.taken.iter().filter(|t| t.used);
+    let used = bench.taken.iter().filter(|t| t.used());
     let tolerances = unknowns.list.iter().filter(|(_, t)| t.is_some()).count();
     let residuals = used.map(|t| t.reading.components()).sum::<usize>() + tolerances;
     CheckDocument {
         cell: bench.cell.name.clone(),
-        files: readings::FILES.iter().map(|file| of(file)).collect(),
+        files: names_of_files(bench).iter().map(|file| of(file)).collect(),
         unknowns: unknowns.len(),
         residuals,
         points: bench.points.len(),
         taught: bench.taught.len(),
         look: looks(bench, unknowns, problems, quick, residuals),
     }
+}
+
+/// Each kind's own file, read or not, and the others that were read.
+fn names_of_files(bench: &Bench) -> Vec<String> {
+    let mut names = Vec::new();
+    for kind in readings::FILES {
+        let own = format!("readings/{kind}");
+        let more = bench.sources.iter().filter(|s| s.kind == *kind);
+        let more: Vec<String> = more.map(|s| s.name.to_string()).collect();
+        names.extend((!more.contains(&own)).then_some(own));
+        names.extend(more);
+    }
+    names
 }
 
 fn looks(
@@ -100,7 +121,7 @@ fn looks(
             problem.file, problem.found, problem.expected, problem.advice
         ));
     }
-    if bench.taken.iter().all(|t| !t.used) {
+    if bench.taken.iter().all(|t| !t.used()) {
         found.push("There are no readings yet: fill in the files of the folder readings.".into());
     } else if residuals < unknowns.len() {
         found.push(format!(
@@ -138,7 +159,7 @@ fn looks(
             false => (w.residual, "mm"),
         };
         found.push(format!(
-            "readings/{} line {} does not fit the other readings of the {device}: about {} {unit} \
+            "{} line {} does not fit the other readings of the {device}: about {} {unit} \
              off. It may be this one, or another that pulls the rest along.",
             w.file,
             w.line,
@@ -217,11 +238,17 @@ pub fn check(bench: &Bench, document: &CheckDocument, quick: &QuickLook) -> Stri
     }
     out.push_str("\nReadings\n");
     for f in &document.files {
-        if f.used + f.left_out == 0 {
+        if f.used + f.checks + f.left_out + f.unfinished == 0 {
             let _ = writeln!(out, "  {:<24}  none: missing or empty", f.file);
             continue;
         }
         let mut line = format!("  {:<24} {:>5} used", f.file, f.used);
+        if f.checks > 0 {
+            let _ = write!(line, ", {} to check the result (use = check)", f.checks);
+        }
+        if f.unfinished > 0 {
+            let _ = write!(line, ", {} not filled in yet (use = no)", f.unfinished);
+        }
         if f.left_out > 0 {
             let _ = write!(line, ", {} left out (use = no)", f.left_out);
         }

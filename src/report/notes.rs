@@ -4,10 +4,12 @@ use crate::registration::Bench;
 use crate::registration::Determined;
 use crate::registration::DirectionDocument;
 use crate::registration::Document;
+use crate::registration::PlaceDocument;
 use crate::registration::PlayDocument;
 use crate::registration::ReadingDocument;
 use crate::report::number::decimals_for;
 use crate::report::number::fixed;
+use crate::report::words::counted;
 use crate::report::words::wrap;
 
 /// Where a residual stands: `readings/touch.csv line 4, x`.
@@ -18,6 +20,21 @@ pub(super) fn place(r: &ReadingDocument) -> String {
         .map(|c| format!(", {c}"))
         .unwrap_or_default();
     format!("{} line {}{part}", r.file, r.line)
+}
+
+/// Lines by file: `readings/touch.csv line 4, 5`.
+pub(super) fn places(rows: &[PlaceDocument]) -> String {
+    let mut text = String::new();
+    let mut last = None;
+    for p in rows {
+        match last == Some(&p.file) {
+            true => text.push_str(&format!(", {}", p.line)),
+            false if text.is_empty() => text.push_str(&format!("{} line {}", p.file, p.line)),
+            false => text.push_str(&format!("; {} line {}", p.file, p.line)),
+        }
+        last = Some(&p.file);
+    }
+    text
 }
 
 /// A combination of parameters with their shares.
@@ -37,18 +54,23 @@ pub(super) fn combination(direction: &DirectionDocument) -> String {
 pub(super) fn notes(out: &mut String, bench: &Bench, determined: &Determined, document: &Document) {
     let mut lines: Vec<String> = Vec::new();
     if !document.left_out.is_empty() {
-        let rows: Vec<String> = document
-            .left_out
-            .iter()
-            .map(|p| format!("{} line {}", p.file, p.line))
-            .collect();
-        lines.push(format!("Left out, because use = no: {}.", rows.join(", ")));
+        lines.push(format!(
+            "Left out, because use = no: {}.",
+            places(&document.left_out)
+        ));
+    }
+    if !document.unfinished.is_empty() {
+        let n = counted(document.unfinished.len(), "row");
+        lines.push(format!(
+            "{n} laid out and not filled in yet (use = no): {}.",
+            places(&document.unfinished)
+        ));
     }
     let widened: Vec<String> = bench
         .taken
         .iter()
-        .filter(|t| t.used && t.widened)
-        .map(|t| format!("readings/{} line {}", t.reading.file(), t.line))
+        .filter(|t| t.used() && t.widened)
+        .map(|t| format!("{} line {}", t.file, t.line))
         .collect();
     if !widened.is_empty() {
         lines.push(format!(

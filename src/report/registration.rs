@@ -123,7 +123,7 @@ fn verdict(out: &mut String, bench: &Bench, determined: &Determined, document: &
         2,
         &format!(
             "{}: {} and {} for {} leave {} to check{}.",
-            counted(bench.taken.iter().filter(|t| t.used).count(), "reading"),
+            counted(bench.taken.iter().filter(|t| t.used()).count(), "reading"),
             counted(document.readings.len(), "residual"),
             match document
                 .parameters

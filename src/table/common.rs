@@ -14,6 +14,8 @@ pub enum Use {
     Yes,
     /// It is left out, and the report says so.
     No,
+    /// It is kept out of the solution and tested against it.
+    Check,
 }
 
 /// The column `use`: `yes` if empty.
@@ -21,11 +23,13 @@ pub fn use_row(row: &mut Row<'_>, slot: usize) -> Use {
     match row.text(slot) {
         "" | "yes" => Use::Yes,
         "no" => Use::No,
+        "check" => Use::Check,
         _ => {
             row.reject(
                 slot,
-                "yes or no",
-                "write no to leave the row out, else yes or nothing",
+                "yes, no or check",
+                "write no to leave the row out, check to keep it out of the solution and test it \
+                 against it, else yes or nothing",
             );
             Use::Yes
         }

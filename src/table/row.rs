@@ -27,6 +27,8 @@ pub struct Row<'r> {
     line: usize,
     width: usize,
     errors: usize,
+    /// Cells that are needed may be empty; how many were.
+    unfinished: Option<usize>,
     problems: &'r mut Problems,
 }
 
@@ -47,8 +49,17 @@ impl<'r> Row<'r> {
             line: record.line,
             width: table.width,
             errors: 0,
+            unfinished: None,
             problems,
         }
+    }
+    /// From now on an empty cell that is needed is no error: the row is laid out, to be filled in.
+    pub fn may_be_unfinished(&mut self) {
+        self.unfinished = Some(0);
+    }
+    /// Whether a needed cell was empty in a row that may be unfinished.
+    pub fn is_unfinished(&self) -> bool {
+        self.unfinished.is_some_and(|n| n > 0)
     }
     #[inline]
     pub(super) fn errors(&self) -> usize {
@@ -156,6 +167,10 @@ impl<'r> Row<'r> {
     fn needed(&mut self, slot: usize, what: &str, why: &str) -> bool {
         if !self.text(slot).is_empty() {
             return true;
+        }
+        if let Some(count) = &mut self.unfinished {
+            *count += 1;
+            return false;
         }
         let expected = match why {
             "" => what.to_owned(),

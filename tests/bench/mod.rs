@@ -26,31 +26,20 @@ pub fn read(cell: &str, files: &[(&str, &str)]) -> Read {
         |problems: &Problems| -> String { problems.iter().map(|p| format!("{p}\n")).collect() };
     let cell = parsed.unwrap_or_else(|| panic!("{}", told(&problems)));
     let unknowns = resolve_unknowns(&cell, "cell.toml", &mut problems);
-    let setting = readings::Setting {
-        cell: &cell,
-        solved: cell.solve.iter().map(|u| u.name.as_str()).collect(),
-    };
-    let mut taken = Vec::new();
+    let mut bench = Bench::new(cell);
     for file in readings::FILES {
         for (_, text) in files.iter().filter(|(name, _)| name == file) {
-            let name = format!("readings/{file}");
-            taken.extend(readings::read(
+            bench.read(
                 file,
-                &name,
+                &format!("readings/{file}"),
                 text.as_bytes(),
-                &setting,
                 &mut problems,
-            ));
+            );
         }
     }
     assert!(!problems.has_errors(), "{}", told(&problems));
     Read {
-        bench: Bench {
-            cell,
-            taken,
-            points: Vec::new(),
-            taught: Vec::new(),
-        },
+        bench,
         unknowns: unknowns.unwrap(),
     }
 }

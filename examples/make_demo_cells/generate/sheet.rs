@@ -97,7 +97,7 @@ impl<'a> Sheet<'a> {
             &mut problems,
         );
         let told: Vec<String> = problems.iter().map(ToString::to_string).collect();
-        match (taken.into_iter().next(), problems.has_errors()) {
+        match (taken.taken.into_iter().next(), problems.has_errors()) {
             (Some(taken), false) => taken,
             _ => panic!("{}: {line}\n{}", self.lab.name, told.join("\n")),
         }
