@@ -4,13 +4,15 @@
 //!
 //! The floors, from the ground up; nothing imports upward:
 //! [`units`], [`diagnose`] < [`frames`] < [`cell`], [`table`] < [`kinematics`] < [`parameters`] <
-//! [`readings`], [`points`] < [`fit`], [`reach`] < [`registration`] < [`records`] < [`report`] <
-//! [`cli`].
+//! [`readings`], [`points`] < [`fit`], [`reach`] < [`bench`] < [`causes`] < [`registration`] <
+//! [`records`] < [`report`] < [`cli`].
 //!
 //! Millimetres and radians inside; degrees and inches at the edge. All frames are right-handed;
 //! the plate's frame is the world, z up. The types keep frames apart, but they do not see time: a
 //! pose that depends on axis readings is computed from them and never stored.
 #![forbid(unsafe_code)]
+pub mod bench;
+pub mod causes;
 pub mod cell;
 pub mod cli;
 pub mod diagnose;

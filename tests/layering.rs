@@ -49,6 +49,16 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
     ),
     ("reach", &["units", "frames", "cell", "kinematics"]),
     (
+        "bench",
+        &["diagnose", "cell", "parameters", "readings", "points"],
+    ),
+    (
+        "causes",
+        &[
+            "units", "diagnose", "cell", "table", "parameters", "readings", "fit", "bench",
+        ],
+    ),
+    (
         "registration",
         &[
             "diagnose",
@@ -59,6 +69,8 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
             "points",
             "fit",
             "reach",
+            "bench",
+            "causes",
         ],
     ),
     ("records", &["cell", "parameters", "registration"]),
@@ -76,6 +88,8 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
             "points",
             "fit",
             "reach",
+            "bench",
+            "causes",
             "registration",
             "records",
         ],
@@ -94,6 +108,8 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
             "points",
             "fit",
             "reach",
+            "bench",
+            "causes",
             "registration",
             "records",
             "report",

@@ -47,6 +47,8 @@ pub struct PlateGrid {
     pub columns: u32,
     /// Holes along +y.
     pub rows: u32,
+    /// Whether the file gives the pitch in inches.
+    pub in_inches: bool,
 }
 
 /// The frame that a mark or a point belongs to.
@@ -75,6 +77,8 @@ pub struct Mark {
     pub name: String,
     /// What it is fixed to.
     pub frame: Belongs,
+    /// Whether the file gives its place by a hole of the plate.
+    pub in_hole: bool,
 }
 
 /// Limits of the track's travel, mm of the value; `None` where the file does not say.

@@ -17,6 +17,8 @@ use crate::readings::ResidualUnit;
 use crate::readings::Residuals;
 use crate::readings::Setting;
 use crate::readings::joint_readings;
+use crate::readings::slips::SlipKind;
+use crate::readings::slips::Slips;
 use crate::readings::stand::Stand;
 use crate::readings::stand::direction_motions;
 use crate::readings::stand::heading_motions;
@@ -106,6 +108,34 @@ impl Kind for Attitude {
     const FILE: &'static str = "attitude.csv";
     const WORDS: &'static str = "level or plumb";
     const UNIT: ResidualUnit = ResidualUnit::Deg;
+    const EXCHANGED: &'static [&'static [&'static str]] = &[
+        &["angle"],
+        &["j#"],
+        &["kind", "body", "axis", "toward", "by"],
+        &["axis"],
+        &["body"],
+    ];
+    const LENGTHS: &'static [&'static str] = &[];
+
+    /// Level for plumb; the wrong axis, body or way; the angle's sign; joints.
+    fn slips(slips: &mut Slips<'_>) {
+        use SlipKind::Attitude;
+        let (row, cell) = (slips.row, slips.cell);
+        let plumb = row.text("kind") == "plumb";
+        slips.other(Attitude, "kind", if plumb { "level" } else { "plumb" }, 0.0);
+        slips.any_of(Attitude, "axis", ["x", "y", "z", "-x", "-y", "-z"], 0.3);
+        if plumb {
+            let left = row.text("toward") == "left";
+            let other = if left { "ahead" } else { "left" };
+            slips.other(Attitude, "toward", other, 0.3);
+        }
+        slips.sign(Attitude, "angle", 0.3);
+        for joint in 1..=cell.joints.len() {
+            slips.other(Attitude, "body", format!("j{joint}"), 1.0);
+        }
+        slips.any_of(Attitude, "body", ["flange", "tool"], 1.0);
+        slips.joints(cell.joints.len());
+    }
 
     fn columns(cell: &Cell) -> Columns {
         Columns::new()

@@ -14,6 +14,8 @@ use crate::readings::ResidualUnit;
 use crate::readings::Residuals;
 use crate::readings::Setting;
 use crate::readings::joint_readings;
+use crate::readings::slips::SlipKind;
+use crate::readings::slips::Slips;
 use crate::readings::stand::Stand;
 use crate::readings::stand::point_motions;
 use crate::table::Columns;
@@ -83,6 +85,21 @@ impl Kind for Height {
     const FILE: &'static str = "height.csv";
     const WORDS: &'static str = "height";
     const UNIT: ResidualUnit = ResidualUnit::Mm;
+    const EXCHANGED: &'static [&'static [&'static str]] = &[&["height"], &["j#"], &["of", "over"]];
+    const LENGTHS: &'static [&'static str] = &["height"];
+
+    /// Inches for millimetres; another point of the arm, or another one below it; joints.
+    fn slips(slips: &mut Slips<'_>) {
+        let joints = slips.cell.joints.len();
+        slips.units(&["height"], 0.7);
+        for joint in 1..=joints {
+            slips.other(SlipKind::Mark, "of", format!("j{joint}"), 0.7);
+            slips.other(SlipKind::Mark, "over", format!("j{joint}"), 0.7);
+        }
+        slips.other(SlipKind::Mark, "of", "tip", 0.7);
+        slips.other(SlipKind::Mark, "over", "", 0.7);
+        slips.joints(joints);
+    }
 
     fn columns(cell: &Cell) -> Columns {
         Columns::new()

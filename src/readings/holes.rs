@@ -20,6 +20,9 @@ use crate::readings::Setting;
 use crate::readings::Target;
 use crate::readings::hints::CountHint;
 use crate::readings::hints::Hints;
+use crate::readings::slips::SlipKind;
+use crate::readings::slips::Slips;
+use crate::readings::slips::plain;
 use crate::readings::stand::Stand;
 use crate::readings::stand::point_motions;
 use crate::table::Columns;
@@ -58,6 +61,45 @@ impl Kind for HoleCount {
     const FILE: &'static str = "holes.csv";
     const WORDS: &'static str = "hole count";
     const UNIT: ResidualUnit = ResidualUnit::Mm;
+    const EXCHANGED: &'static [&'static [&'static str]] = &[
+        &["count", "gap"],
+        &["count"],
+        &["gap"],
+        &["track", "approach"],
+        &["track"],
+    ];
+    const LENGTHS: &'static [&'static str] = &["gap"];
+
+    /// Off by some holes; the wrong foot or mark; column for row; a gap with the wrong sign or in
+    /// inches; the approach.
+    fn slips(slips: &mut Slips<'_>) {
+        use SlipKind::*;
+        let (row, cell) = (slips.row, slips.cell);
+        if let Some(count) = row.number("count") {
+            let most = cell.plate.columns.max(cell.plate.rows).min(200);
+            for n in 1..=most {
+                for sign in [1.0, -1.0] {
+                    let other = count + sign * f64::from(n);
+                    slips.other(Count, "count", plain(other), f64::from(n).ln());
+                }
+            }
+            for half in [0.5, -0.5] {
+                slips.other(Count, "count", plain(count + half), 1.5);
+            }
+        }
+        let across = match row.text("along") {
+            "row" => "column",
+            _ => "row",
+        };
+        slips.other(Count, "along", across, 0.7);
+        slips.any_of(Mark, "feature", cell.features.iter().map(String::as_str), 0.5);
+        let plate = cell.marks.iter().filter(|m| m.frame == Belongs::Plate);
+        slips.any_of(Mark, "from", plate.map(|m| m.name.as_str()), 0.5);
+        slips.other(Mark, "from", "", 0.5);
+        slips.sign(Gap, "gap", 0.3);
+        slips.units(&["gap"], 0.7);
+        slips.approach("approach");
+    }
 
     fn columns(_cell: &Cell) -> Columns {
         Columns::new()

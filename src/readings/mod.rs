@@ -7,6 +7,7 @@ pub mod hints;
 mod holes;
 pub mod limits;
 mod notch;
+pub mod slips;
 pub mod stand;
 mod target;
 mod touch;
@@ -20,10 +21,12 @@ use crate::kinematics::MAX_JOINTS;
 use crate::kinematics::Posed;
 use crate::parameters::Unknowns;
 use crate::readings::hints::Hints;
+use crate::readings::slips::Slips;
 use crate::table::Columns;
 use crate::table::Row;
 use crate::table::Table;
 use crate::table::Unit;
+use crate::table::Written;
 use crate::table::common::Use;
 use crate::table::common::joints;
 use crate::table::common::uncertainty;
@@ -148,6 +151,14 @@ pub trait Kind: Sized {
     }
     /// What it says by itself about where things stand, as a start for the adjustment.
     fn hint(&self, _geometry: &Geometry, _hints: &mut Hints) {}
+    /// The slips that people make when they write such a row.
+    fn slips(slips: &mut Slips<'_>);
+    /// What two rows may have exchanged by a slip: columns that go together, joints as `j#`.
+    const EXCHANGED: &'static [&'static [&'static str]];
+    /// Whether it shows where the tip is.
+    const SHOWS_TIP: bool = false;
+    /// Its columns of lengths that were read off a rule.
+    const LENGTHS: &'static [&'static str];
     /// Residuals at the values of `geometry`; `by`, where given, is zeroed and gets the derivatives.
     fn evaluate(
         &self,
@@ -176,6 +187,10 @@ macro_rules! kinds {
             /// Name of one such reading in a sentence.
             pub fn words(&self) -> &'static str {
                 match self { $(Reading::$kind(_) => <$kind as Kind>::WORDS,)* }
+            }
+            /// Whether it shows where the tip is.
+            pub fn shows_tip(&self) -> bool {
+                match self { $(Reading::$kind(_) => <$kind as Kind>::SHOWS_TIP,)* }
             }
             /// Unit of its residuals.
             pub fn unit(&self) -> ResidualUnit {
@@ -220,6 +235,41 @@ macro_rules! kinds {
             ) -> Residuals {
                 match self { $(Reading::$kind(r) => r.evaluate(posed, unknowns, by),)* }
             }
+        }
+
+        /// The slips that people make when they write a row of this kind.
+        pub fn slips_of(kind: &str, slips: &mut Slips<'_>) {
+            match kind {
+                $(<$kind as Kind>::FILE => <$kind as Kind>::slips(slips),)*
+                _ => {}
+            }
+        }
+
+        /// What two rows of a kind may have exchanged by a slip.
+        pub fn exchanged_by(kind: &str) -> &'static [&'static [&'static str]] {
+            match kind {
+                $(<$kind as Kind>::FILE => <$kind as Kind>::EXCHANGED,)*
+                _ => &[],
+            }
+        }
+
+        /// Columns of lengths of a kind that were read off a rule.
+        pub fn lengths_of(kind: &str) -> &'static [&'static str] {
+            match kind {
+                $(<$kind as Kind>::FILE => <$kind as Kind>::LENGTHS,)*
+                _ => &[],
+            }
+        }
+
+        /// The given rows of a file as they were written; `lines` ascending.
+        pub fn written(kind: &str, bytes: &[u8], setting: &Setting<'_>, lines: &[usize]) -> Vec<Written> {
+            let mut problems = Problems::default();
+            let columns = match kind {
+                $(<$kind as Kind>::FILE => columns_of::<$kind>(setting.cell),)*
+                _ => return Vec::new(),
+            };
+            Table::read(kind, bytes, &columns, &mut problems)
+                .map_or_else(Vec::new, |table| table.written(lines))
         }
 
         /// Reads the file of one kind; `name` is the file's name as the user would say it.
@@ -300,6 +350,26 @@ pub struct Rows {
     pub unfinished: Vec<Unfinished>,
 }
 
+fn columns_of<K: Kind>(cell: &Cell) -> Columns {
+    let unit = match K::UNIT {
+        ResidualUnit::Mm => Unit::Mm,
+        ResidualUnit::Deg => Unit::Deg,
+    };
+    K::columns(cell).bookkeeping(unit)
+}
+
+/// A row understood anew after a change of its text; `None` where it cannot be, or where something in
+/// it looks wrong at once (a count that ends beyond the plate, an axis beyond its limits).
+pub fn understood(kind: &str, row: &Written, setting: &Setting<'_>) -> Option<Taken> {
+    let mut problems = Problems::default();
+    let rows = read(kind, kind, row.csv().as_bytes(), setting, &mut problems);
+    let taken = rows.taken.into_iter().next()?;
+    problems.is_empty().then_some(Taken {
+        line: row.line,
+        ..taken
+    })
+}
+
 fn read_kind<K: Kind>(
     name: &str,
     bytes: &[u8],
@@ -311,7 +381,7 @@ fn read_kind<K: Kind>(
         ResidualUnit::Mm => Unit::Mm,
         ResidualUnit::Deg => Unit::Deg,
     };
-    let columns = K::columns(setting.cell).bookkeeping(unit);
+    let columns = columns_of::<K>(setting.cell);
     let slots = limits::AxisSlots::of(&columns);
     let (u_slot, use_slot) = (columns.slot("u"), columns.slot("use"));
     let Some(table) = Table::read(name, bytes, &columns, problems) else {

@@ -16,6 +16,8 @@ use crate::readings::Residuals;
 use crate::readings::Setting;
 use crate::readings::hints::Hints;
 use crate::readings::hints::NotchHint;
+use crate::readings::slips::SlipKind;
+use crate::readings::slips::Slips;
 use crate::readings::stand::Stand;
 use crate::table::Columns;
 use crate::table::Row;
@@ -43,6 +45,25 @@ impl Kind for NotchReading {
     const FILE: &'static str = "notch.csv";
     const WORDS: &'static str = "notch at the switch";
     const UNIT: ResidualUnit = ResidualUnit::Deg;
+    const EXCHANGED: &'static [&'static [&'static str]] =
+        &[&["table"], &["table", "approach"], &["approach"]];
+    const LENGTHS: &'static [&'static str] = &[];
+
+    /// The wrong notch; the approach.
+    fn slips(slips: &mut Slips<'_>) {
+        let count = slips
+            .cell
+            .turntable
+            .as_ref()
+            .map_or(0, |t| t.notches_rad.len());
+        let own = slips.row.number("notch").unwrap_or(0.0);
+        for notch in 0..count.min(2000) {
+            let off = (notch as f64 - own).abs();
+            let off = off.min(count as f64 - off).max(1.0);
+            slips.other(SlipKind::Notch, "notch", notch.to_string(), off.ln());
+        }
+        slips.approach("approach");
+    }
 
     fn columns(_cell: &Cell) -> Columns {
         Columns::new()

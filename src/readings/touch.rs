@@ -22,6 +22,8 @@ use crate::readings::hints::Hints;
 use crate::readings::hints::PairHint;
 use crate::readings::hints::TurnHint;
 use crate::readings::joint_readings;
+use crate::readings::slips::SlipKind;
+use crate::readings::slips::Slips;
 use crate::readings::stand::Stand;
 use crate::readings::stand::heading_motions;
 use crate::readings::stand::left_of;
@@ -63,6 +65,39 @@ impl Kind for Touch {
     const FILE: &'static str = "touch.csv";
     const WORDS: &'static str = "touch";
     const UNIT: ResidualUnit = ResidualUnit::Mm;
+    const EXCHANGED: &'static [&'static [&'static str]] = &[
+        &["target"],
+        &["target", "dx", "dy", "dz"],
+        &["j#"],
+        &["dx", "dy", "dz"],
+        &["table"],
+        &["track"],
+    ];
+    const SHOWS_TIP: bool = true;
+    const LENGTHS: &'static [&'static str] = &["dx", "dy", "dz", "left", "right"];
+
+    /// The wrong target, or one some holes off; an offset with the wrong sign, in swapped axes or in
+    /// inches; left for right; approaches; joints.
+    fn slips(slips: &mut Slips<'_>) {
+        use SlipKind::*;
+        let cell = slips.cell;
+        slips.any_of(Target, "target", cell.marks.iter().map(|m| m.name.as_str()), 0.5);
+        slips.holes_about("target");
+        let offsets = ["dx", "dy", "dz"];
+        for (k, a) in offsets.iter().enumerate() {
+            slips.sign(Offset, a, 0.3);
+            for b in &offsets[k + 1..] {
+                slips.exchanged(Offset, a, b, 0.7);
+            }
+        }
+        slips.signs(Offset, &offsets, 0.7);
+        slips.exchanged(Offset, "left", "right", 0.7);
+        slips.units(&offsets, 0.7);
+        slips.units(&["left", "right"], 1.0);
+        slips.approach("approach_track");
+        slips.approach("approach_table");
+        slips.joints(cell.joints.len());
+    }
 
     fn columns(cell: &Cell) -> Columns {
         Columns::new()

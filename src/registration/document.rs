@@ -9,6 +9,10 @@ use crate::parameters::Unknowns;
 use crate::registration::Bench;
 use crate::registration::Outcome;
 use crate::registration::Registration;
+use crate::registration::findings;
+use crate::registration::findings::CauseDocument;
+use crate::registration::findings::ChecksDocument;
+use crate::registration::findings::SuspectDocument;
 use crate::table::common::Use;
 
 /// `register --json`.
@@ -43,6 +47,28 @@ pub struct Document {
     pub undetermined: Vec<DirectionDocument>,
     /// u95 at the points.
     pub points: Vec<PointDocument>,
+    /// What does not fit, in the order in which it was found.
+    #[serde(default)]
+    pub suspects: Vec<SuspectDocument>,
+    /// How the search for suspects ended: null where nothing is suspect; else `agrees` (what is left
+    /// agrees), `too many` or `nothing stands out`.
+    #[serde(default)]
+    pub search: Option<String>,
+    /// Causes that are named.
+    #[serde(default)]
+    pub causes: Vec<CauseDocument>,
+    /// Slips of a whole file or cell that may be behind it, where none is named.
+    #[serde(default)]
+    pub possible_causes: Vec<CauseDocument>,
+    /// Suspects that were set aside because that was asked for.
+    #[serde(default)]
+    pub set_aside: Vec<PlaceDocument>,
+    /// Readings that were kept out to check the result.
+    #[serde(default)]
+    pub checks: Option<ChecksDocument>,
+    /// `independently`, or `only with itself`: what the result was held against.
+    #[serde(default)]
+    pub verified: Option<String>,
     /// accepted, look or undetermined.
     pub verdict: String,
 }
@@ -96,7 +122,7 @@ pub struct ReadingDocument {
     /// Whether it does not fit.
     pub suspect: bool,
     /// Likely cause.
-    pub cause: Option<serde_json::Value>,
+    pub cause: Option<CauseDocument>,
 }
 
 /// A row of a file.
@@ -206,6 +232,13 @@ pub fn document(bench: &Bench, unknowns: &Unknowns, registration: &Registration)
         by_tolerance_only: Vec::new(),
         undetermined: Vec::new(),
         points: Vec::new(),
+        suspects: Vec::new(),
+        search: None,
+        causes: Vec::new(),
+        possible_causes: Vec::new(),
+        set_aside: Vec::new(),
+        checks: None,
+        verified: None,
         verdict: registration.verdict.as_str().to_owned(),
     };
     let determined = match &registration.outcome {
@@ -252,11 +285,12 @@ pub fn document(bench: &Bench, unknowns: &Unknowns, registration: &Registration)
     document.p_value = assessment.p_value;
     document.by_tolerance_only = directions(&assessment.by_tolerance_only);
     let mut tests = assessment.readings.iter();
-    for taken in bench.taken.iter().filter(|t| t.used()) {
+    for taken in determined.used.iter().map(|i| &bench.taken[*i]) {
         for (component, test) in (0..taken.reading.components()).zip(tests.by_ref()) {
             document.readings.push(reading(taken, component, test));
         }
     }
+    findings::fill(&mut document, bench, determined);
     document.play = determined
         .play
         .iter()

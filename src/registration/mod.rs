@@ -1,12 +1,11 @@
 //! A registration: the adjustment of a whole cell, held against what was to be reached.
 
-mod bench;
+mod checks;
 mod document;
+mod findings;
 
-pub use bench::Bench;
-pub use bench::Source;
-pub use bench::check_headings;
-pub use bench::resolve_unknowns;
+pub use checks::Checks;
+pub use checks::check;
 pub use document::DirectionDocument;
 pub use document::Document;
 pub use document::ParameterDocument;
@@ -14,9 +13,23 @@ pub use document::PlaceDocument;
 pub use document::PlayDocument;
 pub use document::ReadingDocument;
 pub use document::document;
+pub use findings::CauseDocument;
+pub use findings::CheckRowDocument;
+pub use findings::CheckedTipDocument;
+pub use findings::ChecksDocument;
+pub use findings::SuspectDocument;
+
+pub use crate::bench::Bench;
+pub use crate::bench::Source;
+pub use crate::bench::check_headings;
+pub use crate::bench::resolve_unknowns;
 
 use std::sync::Arc;
 
+use crate::causes;
+use crate::causes::Findings;
+use crate::causes::snoop::Ended;
+use crate::causes::solved::Solved;
 use crate::cell::Belongs;
 use crate::cell::Geometry;
 use crate::fit::adjust::Network;
@@ -107,6 +120,14 @@ pub struct Determined {
     pub points: Vec<PointCheck>,
     /// Whether every tolerance of `[accept]` is met.
     pub within_accept: bool,
+    /// What does not fit, and what may be behind it; `None` where everything fits.
+    pub findings: Option<Findings>,
+    /// The rows that were kept out to check the result.
+    pub checks: Option<Checks>,
+    /// Places in the bench's list of the readings that took part.
+    pub used: Vec<usize>,
+    /// Places of the suspects that were set aside because that was asked for.
+    pub set_aside: Vec<usize>,
     /// How the solver ended.
     pub ending: Ending,
     /// Iterations of the last run.
@@ -124,8 +145,54 @@ pub struct Registration {
 
 /// Solves a cell and judges the result.
 pub fn register(bench: &Bench, unknowns: &Unknowns) -> Registration {
-    let used: Vec<&Taken> = bench.taken.iter().filter(|t| t.used()).collect();
-    let mut network = Network::new(&bench.cell.nominal, unknowns, used);
+    register_with(bench, unknowns, SetAside::Nothing)
+}
+
+/// What a registration does with its suspects.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SetAside {
+    /// Nothing is left out; the plain least-squares answer is the answer.
+    Nothing,
+    /// Suspects are set aside one after another, and the rest is the answer.
+    Suspects,
+}
+
+/// The same; with [`SetAside::Suspects`] the readings that do not fit are set aside, and listed.
+pub fn register_with(bench: &Bench, unknowns: &Unknowns, what: SetAside) -> Registration {
+    let used: Vec<usize> = (0..bench.taken.len())
+        .filter(|i| bench.taken[*i].used())
+        .collect();
+    let plain = register_used(bench, unknowns, used.clone());
+    let Outcome::Determined(determined) = &plain.outcome else {
+        return plain;
+    };
+    let aside = match &determined.findings {
+        Some(f) if what == SetAside::Suspects && f.snooped.ended == Ended::Agrees => {
+            f.snooped.aside.clone()
+        }
+        _ => return plain,
+    };
+    if aside.is_empty() {
+        return plain;
+    }
+    let findings = determined.findings.clone();
+    let left: Vec<usize> = used.into_iter().filter(|i| !aside.contains(i)).collect();
+    let mut registration = register_used(bench, unknowns, left);
+    // What was set aside is still something that a person must look at.
+    registration.verdict = match registration.verdict {
+        Verdict::Accepted => Verdict::Look,
+        other => other,
+    };
+    if let Outcome::Determined(determined) = &mut registration.outcome {
+        determined.findings = findings;
+        determined.set_aside = aside;
+    }
+    registration
+}
+
+fn register_used(bench: &Bench, unknowns: &Unknowns, used: Vec<usize>) -> Registration {
+    let taken: Vec<&Taken> = used.iter().map(|i| &bench.taken[*i]).collect();
+    let mut network = Network::new(&bench.cell.nominal, unknowns, taken);
     let minimum = least(&mut network);
     if !minimum.chi2.is_finite() {
         return failed(format!("the adjustment broke down: {}", minimum.ending));
@@ -151,13 +218,31 @@ pub fn register(bench: &Bench, unknowns: &Unknowns) -> Registration {
         .is_none_or(|limit| points.iter().all(|p| p.u95_mm.is_none_or(|u| u <= limit)));
     let converged = minimum.ending == Ending::Converged
         || matches!(minimum.ending, Ending::NoDownhillStep { offset, .. } if offset < 1e-6);
+    let solved = Solved {
+        unknowns: unknowns.clone(),
+        used: used.clone(),
+        minimum: minimum.clone(),
+        assessment: assessment.clone(),
+        geometry: geometry.clone(),
+    };
+    let checks = check(bench, &solved);
+    let failing = checks.as_ref().map_or(&[][..], |c| &c.failing);
+    let findings = match solved.ordinary() && failing.is_empty() {
+        true => None,
+        false => Some(causes::find(bench, unknowns, solved, failing)),
+    };
     let accepted = assessment.dof > 0
         && !assessment.any_suspect()
         && assessment.global_test_holds()
         && within_accept
+        && checks.as_ref().is_none_or(|c| c.hold)
         && converged;
     let determined = Determined {
-        play: play_seen(bench, &geometry),
+        play: play_seen(bench, &geometry, &used),
+        findings,
+        checks,
+        used,
+        set_aside: Vec::new(),
         assessment,
         geometry,
         points,
@@ -182,8 +267,8 @@ fn failed(why: String) -> Registration {
     }
 }
 
-fn play_seen(bench: &Bench, geometry: &Geometry) -> Vec<PlaySeen> {
-    let used = bench.taken.iter().filter(|t| t.used());
+fn play_seen(bench: &Bench, geometry: &Geometry, used: &[usize]) -> Vec<PlaySeen> {
+    let used = used.iter().map(|i| &bench.taken[*i]);
     used.filter_map(|t| {
         Some(PlaySeen {
             file: t.file.clone(),

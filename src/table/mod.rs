@@ -19,11 +19,13 @@ mod header;
 mod number;
 mod row;
 mod scan;
+mod written;
 
 pub use columns::Column;
 pub use columns::Columns;
 pub use columns::Unit;
 pub use row::Row;
+pub use written::Written;
 
 use scan::Cells;
 use scan::Misquoted;

@@ -49,6 +49,7 @@ pub fn cell(joints: &[Joint], flange: [f64; 3], flange_axes: Matrix3<f64>, tool:
             pitch_y_mm: 50.0,
             columns: 30,
             rows: 16,
+            in_inches: false,
         },
         marks: vec![],
         features: vec![],

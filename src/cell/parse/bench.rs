@@ -22,6 +22,7 @@ const MOST_NOTCHES: u32 = 100_000;
 
 /// `[plate]`: the grid, and the plate's tilt about x and y in rad.
 pub(super) fn plate(t: &mut TableReader<'_>) -> Option<(PlateGrid, [f64; 2])> {
+    let in_inches = ["pitch_in", "pitch_x_in"].iter().any(|key| t.has(key));
     let both = t.ask("pitch", Kind::Length);
     let x = t.ask("pitch_x", Kind::Length);
     let y = t.ask("pitch_y", Kind::Length);
@@ -65,6 +66,7 @@ pub(super) fn plate(t: &mut TableReader<'_>) -> Option<(PlateGrid, [f64; 2])> {
         pitch_y_mm: both.or(y)??,
         columns: columns?,
         rows: rows?,
+        in_inches,
     };
     Some((grid, tilts?))
 }
@@ -85,7 +87,14 @@ pub(super) fn marks(
             place
         });
         match (name, place) {
-            (Some(name), Some((frame, at_mm))) => marks.push((Mark { name, frame }, at_mm)),
+            (Some(name), Some((frame, in_hole, at_mm))) => {
+                let mark = Mark {
+                    name,
+                    frame,
+                    in_hole,
+                };
+                marks.push((mark, at_mm));
+            }
             _ => complete = false,
         }
     }
@@ -96,7 +105,7 @@ fn mark(
     t: &mut TableReader<'_>,
     plate: Option<&PlateGrid>,
     turntable: bool,
-) -> Option<(Belongs, Vector3<f64>)> {
+) -> Option<(Belongs, bool, Vector3<f64>)> {
     let frame = match t.ask("frame", Kind::Plain) {
         None => Some(Belongs::Plate),
         Some(item) => belongs(&item, turntable),
@@ -117,8 +126,9 @@ fn mark(
         _ => {}
     }
     let at = at.map(Item::vector);
+    let in_hole = hole.is_some();
     let hole = hole.map(|item| hole_mm(item, plate));
-    Some((frame?, at.or(hole)??))
+    Some((frame?, in_hole, at.or(hole)??))
 }
 
 fn belongs(item: &Item<'_>, turntable: bool) -> Option<Belongs> {

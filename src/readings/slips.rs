@@ -1,0 +1,274 @@
+//! The slips that people make when they write a reading down: each kind of reading knows its own.
+//! They are changes of the text of a row, so that what is suggested can be written as it stands.
+
+use crate::cell::Belongs;
+use crate::cell::Cell;
+use crate::table::Written;
+
+/// What sort of slip; the words of `cause.kind`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SlipKind {
+    /// A count, or which way it was counted.
+    Count,
+    /// The wrong feature, mark or body that something was measured from or to.
+    Mark,
+    /// A gap with the wrong sign.
+    Gap,
+    /// Inches for millimetres, or the reverse.
+    Unit,
+    /// The wrong notch.
+    Notch,
+    /// The approach noted the wrong way.
+    Approach,
+    /// An offset with the wrong sign, or in swapped axes.
+    Offset,
+    /// The wrong target.
+    Target,
+    /// Level for plumb, the wrong axis, the wrong way.
+    Attitude,
+    /// A joint's reading with the wrong sign, or two joints swapped.
+    Joint,
+    /// Two rows swapped.
+    Swap,
+    /// The pitch of the plate.
+    Pitch,
+    /// The direction of an axis reversed.
+    Direction,
+}
+
+impl SlipKind {
+    /// As written in JSON.
+    pub fn as_str(self) -> &'static str {
+        match self {
+            SlipKind::Count => "count",
+            SlipKind::Mark => "mark",
+            SlipKind::Gap => "gap",
+            SlipKind::Unit => "unit",
+            SlipKind::Notch => "notch",
+            SlipKind::Approach => "approach",
+            SlipKind::Offset => "offset",
+            SlipKind::Target => "target",
+            SlipKind::Attitude => "attitude",
+            SlipKind::Joint => "joint",
+            SlipKind::Swap => "swap",
+            SlipKind::Pitch => "pitch",
+            SlipKind::Direction => "direction",
+        }
+    }
+}
+
+/// What a row might have said instead.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Slip {
+    /// What sort.
+    pub kind: SlipKind,
+    /// Columns, by their names without unit, and what should stand there.
+    pub edits: Vec<(String, String)>,
+    /// How much rarer such a slip is than the commonest ones: a natural logarithm, 0 or more.
+    /// *Common practice*: judged, not counted.
+    pub rarity: f64,
+}
+
+/// The slips that may have been made in one row.
+pub struct Slips<'a> {
+    /// The row.
+    pub row: &'a Written,
+    /// The cell.
+    pub cell: &'a Cell,
+    /// What was collected.
+    pub list: Vec<Slip>,
+}
+
+impl<'a> Slips<'a> {
+    /// None yet.
+    pub fn new(row: &'a Written, cell: &'a Cell) -> Self {
+        Slips {
+            row,
+            cell,
+            list: Vec::new(),
+        }
+    }
+
+    /// One cell might hold something else.
+    pub fn other(&mut self, kind: SlipKind, column: &str, text: impl Into<String>, rarity: f64) {
+        let text = text.into();
+        if text != self.row.text(column) {
+            self.list.push(Slip {
+                kind,
+                edits: vec![(column.to_owned(), text)],
+                rarity,
+            });
+        }
+    }
+
+    /// One cell might hold any of some names.
+    pub fn any_of<'n>(
+        &mut self,
+        kind: SlipKind,
+        column: &str,
+        names: impl IntoIterator<Item = &'n str>,
+        rarity: f64,
+    ) {
+        for name in names {
+            self.other(kind, column, name, rarity);
+        }
+    }
+
+    /// The number of a cell with the other sign.
+    pub fn sign(&mut self, kind: SlipKind, column: &str, rarity: f64) {
+        if self.row.number(column).is_some_and(|v| v != 0.0) {
+            let text = negated(self.row.text(column));
+            self.other(kind, column, text, rarity);
+        }
+    }
+
+    /// The numbers of several cells with the other sign, all at once.
+    pub fn signs(&mut self, kind: SlipKind, columns: &[&str], rarity: f64) {
+        let edits: Vec<(String, String)> = columns
+            .iter()
+            .filter(|c| self.row.number(c).is_some_and(|v| v != 0.0))
+            .map(|c| ((*c).to_owned(), negated(self.row.text(c))))
+            .collect();
+        if edits.len() > 1 {
+            self.list.push(Slip {
+                kind,
+                edits,
+                rarity,
+            });
+        }
+    }
+
+    /// Two cells exchanged.
+    pub fn exchanged(&mut self, kind: SlipKind, a: &str, b: &str, rarity: f64) {
+        let (at_a, at_b) = (self.row.text(a), self.row.text(b));
+        if at_a != at_b {
+            let edits = vec![
+                (a.to_owned(), or_zero(at_b).to_owned()),
+                (b.to_owned(), or_zero(at_a).to_owned()),
+            ];
+            self.list.push(Slip {
+                kind,
+                edits,
+                rarity,
+            });
+        }
+    }
+
+    /// Lengths read in the other unit, each and all together.
+    pub fn units(&mut self, columns: &[&str], rarity: f64) {
+        let edits: Vec<(String, String)> = columns
+            .iter()
+            .filter_map(|c| Some(((*c).to_owned(), other_unit(self.row, c)?)))
+            .collect();
+        for edit in &edits {
+            self.list.push(Slip {
+                kind: SlipKind::Unit,
+                edits: vec![edit.clone()],
+                rarity,
+            });
+        }
+        if edits.len() > 1 {
+            self.list.push(Slip {
+                kind: SlipKind::Unit,
+                edits,
+                rarity,
+            });
+        }
+    }
+
+    /// The approach noted the wrong way, where one was noted.
+    pub fn approach(&mut self, column: &str) {
+        let other = match self.row.text(column) {
+            "up" => "down",
+            "down" => "up",
+            "ccw" => "cw",
+            "cw" => "ccw",
+            _ => return,
+        };
+        self.other(SlipKind::Approach, column, other, 0.3);
+    }
+
+    /// A joint's reading with the wrong sign, or two joints swapped, among the first `joints`.
+    pub fn joints(&mut self, joints: usize) {
+        let name = |k: usize| format!("j{}", k + 1);
+        for k in 0..joints {
+            self.sign(SlipKind::Joint, &name(k), 0.3);
+            for other in k + 1..joints {
+                self.exchanged(SlipKind::Joint, &name(k), &name(other), 0.7);
+            }
+        }
+    }
+
+    /// A hole some holes off, for a target written as `column:row`, or a mark that stands in a hole.
+    pub fn holes_about(&mut self, column: &str) {
+        let text = self.row.text(column).to_owned();
+        let grid = &self.cell.plate;
+        let numbers = |text: &str| {
+            let (c, r) = text.split_once(':')?;
+            Some((c.trim().parse().ok()?, r.trim().parse().ok()?))
+        };
+        let mark = self.cell.marks.iter().position(|m| m.name == text);
+        let (at, more): ((f64, f64), f64) = match (numbers(&text), mark) {
+            (Some(at), _) => (at, 0.0),
+            (None, Some(mark)) if self.cell.marks[mark].frame == Belongs::Plate => {
+                let p = self.cell.nominal.marks_mm[mark];
+                let at = (p.x / grid.pitch_x_mm, p.y / grid.pitch_y_mm);
+                let in_a_hole = |v: f64| (2.0 * v - (2.0 * v).round()).abs() < 1e-6;
+                if p.z != 0.0 || !in_a_hole(at.0) || !in_a_hole(at.1) {
+                    return;
+                }
+                (((at.0 * 2.0).round() / 2.0, (at.1 * 2.0).round() / 2.0), 0.7)
+            }
+            _ => return,
+        };
+        for dc in -3..=3 {
+            for dr in -3..=3 {
+                let off = f64::from(i32::abs(dc) + i32::abs(dr));
+                let near = (at.0 + f64::from(dc), at.1 + f64::from(dr));
+                let inside = near.0 >= 0.0
+                    && near.1 >= 0.0
+                    && near.0 <= f64::from(grid.columns - 1)
+                    && near.1 <= f64::from(grid.rows - 1);
+                if off > 0.0 && inside {
+                    let text = format!("{}:{}", near.0, near.1);
+                    let both = if dc != 0 && dr != 0 { 0.7 } else { 0.0 };
+                    self.other(SlipKind::Target, column, text, off.ln() + both + more);
+                }
+            }
+        }
+        if mark.is_none() {
+            self.other(SlipKind::Target, column, format!("{}:{}", at.1, at.0), 0.7);
+        }
+    }
+}
+
+fn or_zero(text: &str) -> &str {
+    if text.is_empty() { "0" } else { text }
+}
+
+/// The text of a number with the other sign.
+pub fn negated(text: &str) -> String {
+    match text.strip_prefix('-') {
+        Some(rest) => rest.to_owned(),
+        None => format!("-{}", text.strip_prefix('+').unwrap_or(text)),
+    }
+}
+
+/// What a length column should say if the number in it was read in the other unit.
+pub fn other_unit(row: &Written, column: &str) -> Option<String> {
+    let value = row.number(column).filter(|v| *v != 0.0)?;
+    Some(plain(match row.in_inches(column) {
+        true => value / MM_PER_INCH,
+        false => value * MM_PER_INCH,
+    }))
+}
+
+/// Exactly, by definition (international inch of 1959).
+pub const MM_PER_INCH: f64 = 25.4;
+
+/// A number as a person would write it: no more than six decimals, no zeros behind.
+pub fn plain(value: f64) -> String {
+    let text = format!("{value:.6}");
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    if text == "-0" { "0" } else { text }.to_owned()
+}
