@@ -404,6 +404,7 @@ fn register_json_has_the_keys_that_were_promised() {
         "standardized",
         "detectable",
         "suspect",
+        "unnoticed_tip_mm",
         "cause",
     ];
     assert_eq!(keys(&document["readings"][0]), BTreeSet::from(wanted));

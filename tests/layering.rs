@@ -55,7 +55,14 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
     (
         "causes",
         &[
-            "units", "diagnose", "cell", "table", "parameters", "readings", "fit", "bench",
+            "units",
+            "diagnose",
+            "cell",
+            "table",
+            "parameters",
+            "readings",
+            "fit",
+            "bench",
         ],
     ),
     (

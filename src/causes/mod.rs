@@ -91,7 +91,10 @@ impl Findings {
     pub fn named(&self) -> Vec<&Cause> {
         let mut list: Vec<&Cause> = self.whole.iter().collect();
         for cause in self.suspects.iter().filter_map(|s| s.cause.as_ref()) {
-            if !list.iter().any(|c| c.sentence == cause.sentence && c.file == cause.file) {
+            if !list
+                .iter()
+                .any(|c| c.sentence == cause.sentence && c.file == cause.file)
+            {
                 list.push(cause);
             }
         }
@@ -140,7 +143,10 @@ pub fn find(bench: &Bench, unknowns: &Unknowns, plain: Solved, checks: &[usize])
         let slips = whole(bench, unknowns, &plain);
         let of_rows = context.weight_of_rows(&explained, &swaps, &snooped);
         let lead = |w: &WholeSlip| (rest.minimum.chi2 - w.chi2) / 2.0 - whole::RARITY;
-        let causes: Vec<Cause> = slips.iter().map(|w| context.whole_cause(w, &slips)).collect();
+        let causes: Vec<Cause> = slips
+            .iter()
+            .map(|w| context.whole_cause(w, &slips))
+            .collect();
         if let Some(first) = causes.first()
             && (!trusted || lead(&slips[0]) > of_rows + LEAD)
         {
@@ -190,13 +196,16 @@ impl Context<'_> {
         for (k, own) in explained.iter().enumerate() {
             let Some(own) = own else { continue };
             // The same row may be half of an exchange: then the other half must be explained too.
-            let halves = swaps.iter().filter(|s| s.pair.contains(&own.index)).map(|s| {
-                let other = s.pair[usize::from(s.pair[0] == own.index)];
-                match place(other) {
-                    Some(_) => s.weight - total(other) - SECOND_SLIP,
-                    None => s.weight,
-                }
-            });
+            let halves = swaps
+                .iter()
+                .filter(|s| s.pair.contains(&own.index))
+                .map(|s| {
+                    let other = s.pair[usize::from(s.pair[0] == own.index)];
+                    match place(other) {
+                        Some(_) => s.weight - total(other) - SECOND_SLIP,
+                        None => s.weight,
+                    }
+                });
             let halves: Vec<f64> = halves.collect();
             let rows = own.slips.iter().map(|s| s.weight);
             let all = log_sum(rows.chain(halves.iter().copied()).chain([own.any_error]));

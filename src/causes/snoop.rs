@@ -3,8 +3,8 @@
 //! Kok 1984, On data snooping and multiple outlier testing, describes it; both from memory).
 
 use crate::bench::Bench;
-use crate::causes::solved::Start;
 use crate::causes::solved::Solved;
+use crate::causes::solved::Start;
 use crate::causes::solved::all;
 use crate::causes::solved::solve;
 use crate::fit::assess::SUSPECT;

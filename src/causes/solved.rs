@@ -115,10 +115,9 @@ impl Solved {
         let mut row = 0;
         for taken in readings {
             by.fill([0.0; 3]);
-            let found =
-                taken
-                    .reading
-                    .evaluate(&self.geometry, &self.unknowns, Some(&mut by[..]));
+            let found = taken
+                .reading
+                .evaluate(&self.geometry, &self.unknowns, Some(&mut by[..]));
             for k in 0..found.count {
                 r[row] = found.value[k] / taken.u;
                 for (col, d) in by.iter().enumerate() {
@@ -135,7 +134,8 @@ impl Solved {
     pub fn predict(&self, readings: &[&Taken]) -> Option<Predicted> {
         let block = self.block(readings)?;
         let m = block.r.len();
-        let q = DMatrix::identity(m, m) + &block.j * &self.assessment.covariance * block.j.transpose();
+        let q =
+            DMatrix::identity(m, m) + &block.j * &self.assessment.covariance * block.j.transpose();
         let solved = q.clone().cholesky()?.solve(&block.r);
         Some(Predicted {
             t: block.r.dot(&solved),
@@ -149,11 +149,16 @@ impl Solved {
     pub fn share(&self, reading: &Taken) -> Option<(f64, usize)> {
         let block = self.block(&[reading])?;
         let m = block.r.len();
-        let q = DMatrix::identity(m, m) - &block.j * &self.assessment.covariance * block.j.transpose();
+        let q =
+            DMatrix::identity(m, m) - &block.j * &self.assessment.covariance * block.j.transpose();
         let eigen = SymmetricEigen::try_new(q, f64::EPSILON, 1000)?;
         let mut sum = 0.0;
         let mut dof = 0;
-        for (value, vector) in eigen.eigenvalues.iter().zip(eigen.eigenvectors.column_iter()) {
+        for (value, vector) in eigen
+            .eigenvalues
+            .iter()
+            .zip(eigen.eigenvectors.column_iter())
+        {
             if *value > NOTHING {
                 sum += vector.dot(&block.r).powi(2) / value;
                 dof += 1;

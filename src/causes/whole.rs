@@ -117,7 +117,12 @@ fn reread(bench: &Bench, cell: Cell) -> Option<Bench> {
     let mut again = Bench::new(cell);
     let mut problems = Problems::default();
     for source in &bench.sources {
-        again.read(source.kind, &source.name, source.bytes.clone(), &mut problems);
+        again.read(
+            source.kind,
+            &source.name,
+            source.bytes.clone(),
+            &mut problems,
+        );
     }
     let same = again.taken.len() == bench.taken.len() && !problems.has_errors();
     same.then_some(again)
@@ -129,15 +134,31 @@ fn pitches(bench: &Bench, list: &mut Vec<Meant>) {
     let written = |mm: f64| plain(if grid.in_inches { mm / MM_PER_INCH } else { mm });
     let square = grid.pitch_x_mm == grid.pitch_y_mm;
     for pitch in PITCHES_MM {
-        for (key, along) in [("pitch", [true, true]), ("pitch_x", [true, false]), ("pitch_y", [false, true])] {
-            let was = if along[0] { grid.pitch_x_mm } else { grid.pitch_y_mm };
+        for (key, along) in [
+            ("pitch", [true, true]),
+            ("pitch_x", [true, false]),
+            ("pitch_y", [false, true]),
+        ] {
+            let was = if along[0] {
+                grid.pitch_x_mm
+            } else {
+                grid.pitch_y_mm
+            };
             if (key == "pitch") != square || (was - pitch).abs() < 1e-6 {
                 continue;
             }
             let mut cell = bench.cell.clone();
             let ratio = [
-                if along[0] { pitch / grid.pitch_x_mm } else { 1.0 },
-                if along[1] { pitch / grid.pitch_y_mm } else { 1.0 },
+                if along[0] {
+                    pitch / grid.pitch_x_mm
+                } else {
+                    1.0
+                },
+                if along[1] {
+                    pitch / grid.pitch_y_mm
+                } else {
+                    1.0
+                },
             ];
             cell.plate.pitch_x_mm *= ratio[0];
             cell.plate.pitch_y_mm *= ratio[1];

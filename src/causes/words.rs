@@ -23,7 +23,11 @@ pub fn of_row(e: &Explanation, alone: bool) -> String {
         ),
         (SlipKind::Mark, "feature", _) => format!("it was {suggested}, not {found}"),
         (SlipKind::Mark, "over", _) => {
-            format!("it was taken over {}, not over {}", plate(suggested), plate(found))
+            format!(
+                "it was taken over {}, not over {}",
+                plate(suggested),
+                plate(found)
+            )
         }
         (SlipKind::Mark, ..) => format!("it was {suggested}, not {found}"),
         (SlipKind::Gap, ..) => format!("the gap is {suggested}, not {found}"),
@@ -55,7 +59,11 @@ pub fn of_row(e: &Explanation, alone: bool) -> String {
 }
 
 fn fits(alone: bool) -> &'static str {
-    if alone { "everything fits" } else { "it fits the others" }
+    if alone {
+        "everything fits"
+    } else {
+        "it fits the others"
+    }
 }
 
 fn origin(name: &str) -> String {

@@ -47,7 +47,7 @@ pub enum Command {
     Check(Check),
     /// Solve the cell from its readings; print what was found, test it, write a record
     #[command(after_help = "Examples:\n  notchpin register bench\n  \
-        notchpin register bench --json --no-record")]
+        notchpin register bench --set-aside\n  notchpin register bench --json --no-record")]
     Register(Register),
     /// Say where the tip is for a set of axis readings
     #[command(after_help = "Example:\n  notchpin tip bench --track 300 --table 45 \
@@ -115,6 +115,9 @@ pub struct Register {
     /// Write no record
     #[arg(long)]
     pub no_record: bool,
+    /// Solve without the readings that do not fit; each one set aside is listed, in the record too
+    #[arg(long)]
+    pub set_aside: bool,
 }
 
 /// Which geometry to use.

@@ -11,16 +11,21 @@ use crate::cli::folder;
 use crate::cli::json;
 use crate::records;
 use crate::registration::Outcome;
+use crate::registration::SetAside;
 use crate::registration::Verdict;
 use crate::registration::document;
-use crate::registration::register;
+use crate::registration::register_with;
 use crate::report;
 
 pub fn run(args: &args::Register, console: &Console) -> Done {
     let root = folder::root_of(args.folder.cell.as_deref());
     let folder = folder::read(&root, folder::Need::Readings)?;
     console.warnings(&folder.problems);
-    let registration = register(&folder.bench, &folder.unknowns);
+    let aside = match args.set_aside {
+        true => SetAside::Suspects,
+        false => SetAside::Nothing,
+    };
+    let registration = register_with(&folder.bench, &folder.unknowns, aside);
     let document = document(&folder.bench, &folder.unknowns, &registration);
     let determined = match &registration.outcome {
         Outcome::Determined(determined) => determined,

@@ -73,6 +73,16 @@ impl<'a> Spread<'a> {
         self.spread(&change, before.play_mm2 + after.play_mm2)
     }
 
+    /// Derivatives of the tip in a frame by the unknowns, mm per mm or rad.
+    pub fn by_unknown(&self, stand: &Stand, frame: Belongs) -> Vec<Vector3<f64>> {
+        self.slopes(stand, frame).by_unknown
+    }
+
+    /// Where an error of the unknowns, mm and rad, would move the tip, mm.
+    pub fn covariance(&self) -> &DMatrix<f64> {
+        self.covariance
+    }
+
     fn spread(&self, g: &[Vector3<f64>], play_mm2: Matrix3<f64>) -> TipSpread {
         let mut covariance_mm2 = play_mm2;
         for (i, gi) in g.iter().enumerate() {

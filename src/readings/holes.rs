@@ -92,7 +92,12 @@ impl Kind for HoleCount {
             _ => "row",
         };
         slips.other(Count, "along", across, 0.7);
-        slips.any_of(Mark, "feature", cell.features.iter().map(String::as_str), 0.5);
+        slips.any_of(
+            Mark,
+            "feature",
+            cell.features.iter().map(String::as_str),
+            0.5,
+        );
         let plate = cell.marks.iter().filter(|m| m.frame == Belongs::Plate);
         slips.any_of(Mark, "from", plate.map(|m| m.name.as_str()), 0.5);
         slips.other(Mark, "from", "", 0.5);

@@ -217,7 +217,10 @@ impl<'a> Slips<'a> {
                 if p.z != 0.0 || !in_a_hole(at.0) || !in_a_hole(at.1) {
                     return;
                 }
-                (((at.0 * 2.0).round() / 2.0, (at.1 * 2.0).round() / 2.0), 0.7)
+                (
+                    ((at.0 * 2.0).round() / 2.0, (at.1 * 2.0).round() / 2.0),
+                    0.7,
+                )
             }
             _ => return,
         };

@@ -81,7 +81,12 @@ impl Kind for Touch {
     fn slips(slips: &mut Slips<'_>) {
         use SlipKind::*;
         let cell = slips.cell;
-        slips.any_of(Target, "target", cell.marks.iter().map(|m| m.name.as_str()), 0.5);
+        slips.any_of(
+            Target,
+            "target",
+            cell.marks.iter().map(|m| m.name.as_str()),
+            0.5,
+        );
         slips.holes_about("target");
         let offsets = ["dx", "dy", "dz"];
         for (k, a) in offsets.iter().enumerate() {

@@ -72,8 +72,8 @@ pub fn check(bench: &Bench, solved: &Solved) -> Option<Checks> {
     let readings: Vec<&Taken> = indices.iter().map(|i| &bench.taken[*i]).collect();
     let block = solved.block(&readings)?;
     let m = block.r.len();
-    let q = DMatrix::identity(m, m)
-        + &block.j * &solved.assessment.covariance * block.j.transpose();
+    let q =
+        DMatrix::identity(m, m) + &block.j * &solved.assessment.covariance * block.j.transpose();
     let chi2 = block.r.dot(&q.clone().cholesky()?.solve(&block.r));
     let mut rows = Vec::with_capacity(m);
     let mut failing: Vec<usize> = Vec::new();

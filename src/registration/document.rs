@@ -7,11 +7,13 @@ use crate::fit::assess::Tested;
 use crate::fit::identify::FreeDirection;
 use crate::parameters::Unknowns;
 use crate::registration::Bench;
+use crate::registration::Determined;
 use crate::registration::Outcome;
 use crate::registration::Registration;
 use crate::registration::findings;
 use crate::registration::findings::CauseDocument;
 use crate::registration::findings::ChecksDocument;
+use crate::registration::findings::RestDocument;
 use crate::registration::findings::SuspectDocument;
 use crate::table::common::Use;
 
@@ -54,6 +56,12 @@ pub struct Document {
     /// agrees), `too many` or `nothing stands out`.
     #[serde(default)]
     pub search: Option<String>,
+    /// What one slip that nobody notices could do; null without points.
+    #[serde(default)]
+    pub reliability: Option<ReliabilityDocument>,
+    /// What is left without the suspects.
+    #[serde(default)]
+    pub rest: Option<RestDocument>,
     /// Causes that are named.
     #[serde(default)]
     pub causes: Vec<CauseDocument>,
@@ -121,8 +129,31 @@ pub struct ReadingDocument {
     pub detectable: Option<f64>,
     /// Whether it does not fit.
     pub suspect: bool,
+    /// How far an error of it that stays unnoticed could move the tip at some point, mm; where nothing
+    /// checks it, per mm or degree of error.
+    #[serde(default)]
+    pub unnoticed_tip_mm: Option<f64>,
     /// Likely cause.
     pub cause: Option<CauseDocument>,
+}
+
+/// The largest tip error that one slip could cause which nobody notices.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ReliabilityDocument {
+    /// How far it moves the tip, mm.
+    pub tip_mm: f64,
+    /// The point where it moves it most.
+    pub point: String,
+    /// File of the reading.
+    pub file: String,
+    /// Its line.
+    pub line: usize,
+    /// Its component.
+    pub component: Option<String>,
+    /// The error: just too small to be noticed with 80 % power.
+    pub error: f64,
+    /// mm or deg.
+    pub unit: String,
 }
 
 /// A row of a file.
@@ -234,6 +265,8 @@ pub fn document(bench: &Bench, unknowns: &Unknowns, registration: &Registration)
         points: Vec::new(),
         suspects: Vec::new(),
         search: None,
+        rest: None,
+        reliability: None,
         causes: Vec::new(),
         possible_causes: Vec::new(),
         set_aside: Vec::new(),
@@ -290,6 +323,14 @@ pub fn document(bench: &Bench, unknowns: &Unknowns, registration: &Registration)
             document.readings.push(reading(taken, component, test));
         }
     }
+    for (row, slip) in document
+        .readings
+        .iter_mut()
+        .zip(&determined.reliability.residuals)
+    {
+        row.unnoticed_tip_mm = slip.as_ref().map(|s| s.tip_mm);
+    }
+    document.reliability = reliability_document(bench, determined);
     findings::fill(&mut document, bench, determined);
     document.play = determined
         .play
@@ -315,6 +356,21 @@ pub fn document(bench: &Bench, unknowns: &Unknowns, registration: &Registration)
     document
 }
 
+fn reliability_document(bench: &Bench, determined: &Determined) -> Option<ReliabilityDocument> {
+    let slip = determined.reliability.largest.as_ref()?;
+    let taken = &bench.taken[slip.index];
+    let unit = taken.reading.unit();
+    Some(ReliabilityDocument {
+        tip_mm: slip.tip_mm,
+        point: determined.points[slip.point].name.clone(),
+        file: taken.file.to_string(),
+        line: taken.line,
+        component: taken.reading.component(slip.component).map(str::to_owned),
+        error: slip.error / unit.in_code(),
+        unit: unit.as_str().to_owned(),
+    })
+}
+
 fn reading(taken: &crate::readings::Taken, component: usize, test: &Tested) -> ReadingDocument {
     let unit = taken.reading.unit();
     ReadingDocument {
@@ -328,6 +384,7 @@ fn reading(taken: &crate::readings::Taken, component: usize, test: &Tested) -> R
         standardized: test.standardized,
         detectable: test.detectable.map(|d| d / unit.in_code()),
         suspect: test.suspect,
+        unnoticed_tip_mm: None,
         cause: None,
     }
 }

@@ -52,6 +52,19 @@ pub struct SuspectDocument {
     pub possible: Vec<CauseDocument>,
 }
 
+/// What is left without the suspects.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct RestDocument {
+    /// S.
+    pub chi2: f64,
+    /// Residuals minus unknowns.
+    pub dof: usize,
+    /// √(S/dof).
+    pub sigma0: Option<f64>,
+    /// P(χ² ≥ S).
+    pub p_value: Option<f64>,
+}
+
 /// The independent check.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ChecksDocument {
@@ -146,9 +159,20 @@ pub(super) fn fill(document: &mut Document, bench: &Bench, determined: &Determin
         }
         .to_owned(),
     );
+    let rest = &findings.snooped.solved.assessment;
+    document.rest = Some(RestDocument {
+        chi2: rest.chi2,
+        dof: rest.dof,
+        sigma0: rest.sigma0,
+        p_value: rest.p_value,
+    });
     let named = findings.named();
     document.causes = named.iter().map(|c| CauseDocument::of(c)).collect();
-    document.possible_causes = findings.whole_possible.iter().map(CauseDocument::of).collect();
+    document.possible_causes = findings
+        .whole_possible
+        .iter()
+        .map(CauseDocument::of)
+        .collect();
     for suspect in &findings.suspects {
         let taken = &bench.taken[suspect.index];
         document.suspects.push(SuspectDocument {
@@ -191,7 +215,10 @@ fn attach(document: &mut Document, bench: &Bench, determined: &Determined, cause
             .filter(|row| group.contains(&index_of_row[*row]))
             .collect();
         let size = |row: &usize| document.readings[*row].standardized.unwrap_or(0.0).abs();
-        if let Some(most) = rows.iter().copied().max_by(|a, b| size(a).total_cmp(&size(b)))
+        if let Some(most) = rows
+            .iter()
+            .copied()
+            .max_by(|a, b| size(a).total_cmp(&size(b)))
             && !rows.iter().any(|row| document.readings[*row].suspect)
         {
             rows = vec![most];

@@ -3,6 +3,7 @@
 mod checks;
 mod document;
 mod findings;
+mod reliability;
 
 pub use checks::Checks;
 pub use checks::check;
@@ -17,7 +18,10 @@ pub use findings::CauseDocument;
 pub use findings::CheckRowDocument;
 pub use findings::CheckedTipDocument;
 pub use findings::ChecksDocument;
+pub use findings::RestDocument;
 pub use findings::SuspectDocument;
+pub use reliability::Reliability;
+pub use reliability::Slip;
 
 pub use crate::bench::Bench;
 pub use crate::bench::Source;
@@ -47,6 +51,7 @@ use crate::reach::grid;
 use crate::reach::recommend;
 use crate::readings::Taken;
 use crate::readings::stand::Stand;
+use crate::registration::reliability::reliability;
 
 /// Whether the registration can be used as it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -94,6 +99,8 @@ pub struct PointCheck {
     pub u95_mm: Option<f64>,
     /// Why it cannot be reached, if so.
     pub unreachable: Option<String>,
+    /// Axis readings at which it was looked at.
+    pub stand: Option<Stand>,
 }
 
 /// What came out.
@@ -124,6 +131,8 @@ pub struct Determined {
     pub findings: Option<Findings>,
     /// The rows that were kept out to check the result.
     pub checks: Option<Checks>,
+    /// What one slip that nobody notices could do.
+    pub reliability: Reliability,
     /// Places in the bench's list of the readings that took part.
     pub used: Vec<usize>,
     /// Places of the suspects that were set aside because that was asked for.
@@ -237,7 +246,10 @@ fn register_used(bench: &Bench, unknowns: &Unknowns, used: Vec<usize>) -> Regist
         && within_accept
         && checks.as_ref().is_none_or(|c| c.hold)
         && converged;
+    let spread = Spread::new(&geometry, unknowns, &assessment.covariance);
+    let reliability = reliability(&spread, &minimum, &assessment, &used, bench, &points);
     let determined = Determined {
+        reliability,
         play: play_seen(bench, &geometry, &used),
         findings,
         checks,
@@ -295,6 +307,7 @@ fn check_points(
             taught: true,
             u95_mm: Some(spread.at(&point.stand, point.frame).u95_mm),
             unreachable: None,
+            stand: Some(point.stand),
         });
     }
     if bench.points.is_empty() {
@@ -309,16 +322,17 @@ fn check_points(
             azimuth_rad: point.azimuth_rad,
             roll_rad: point.roll_rad,
         };
-        let (u95_mm, unreachable) = match best_stand(&solver, &wanted, bench, geometry) {
-            Ok(stand) => (Some(spread.at(&stand, point.frame).u95_mm), None),
+        let (stand, unreachable) = match best_stand(&solver, &wanted, bench, geometry) {
+            Ok(stand) => (Some(stand), None),
             Err(why) => (None, Some(why)),
         };
         checks.push(PointCheck {
             name: point.name.clone(),
             frame: point.frame,
             taught: false,
-            u95_mm,
+            u95_mm: stand.map(|s| spread.at(&s, point.frame).u95_mm),
             unreachable,
+            stand,
         });
     }
     checks

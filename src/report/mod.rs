@@ -2,6 +2,7 @@
 //! happens here and nowhere else.
 
 pub mod check;
+mod findings;
 mod notes;
 mod number;
 mod places;

@@ -9,6 +9,7 @@ use crate::registration::Bench;
 use crate::registration::Determined;
 use crate::registration::Document;
 use crate::registration::ReadingDocument;
+use crate::report::findings;
 use crate::report::notes::notes;
 use crate::report::notes::place;
 use crate::report::number::decimals_for;
@@ -33,6 +34,8 @@ pub fn registered(
     verdict(&mut out, bench, determined, document);
     parameters(&mut out, bench, determined, document);
     points(&mut out, bench, document);
+    findings::found(&mut out, document);
+    findings::checks(&mut out, document);
     worst(&mut out, document);
     notes(&mut out, bench, determined, document);
     next(&mut out, determined, document);
@@ -65,6 +68,8 @@ fn verdict(out: &mut String, bench: &Bench, determined: &Determined, document: &
         "Nothing is left over to check the result: as many unknowns as readings. One slip would go \
          unnoticed."
             .to_owned()
+    } else if let Some(text) = findings::verdict(document) {
+        text
     } else if suspects > 0 {
         format!(
             "{} not fit the others{}.",
@@ -72,7 +77,7 @@ fn verdict(out: &mut String, bench: &Bench, determined: &Determined, document: &
                 1 => "1 value does".to_owned(),
                 n => format!("{n} values do"),
             },
-            if suspects > 1 {
+            if suspects > 1 && document.suspects.is_empty() {
                 "; the worst one may pull the others along"
             } else {
                 ""
@@ -115,6 +120,10 @@ fn verdict(out: &mut String, bench: &Bench, determined: &Determined, document: &
             ),
         ));
     }
+    out.push_str(&wrap("  ", 2, &findings::verified(document)));
+    if let Some(text) = findings::reliability(document) {
+        out.push_str(&wrap("  ", 2, &text));
+    }
     for doubt in doubts(determined, document) {
         out.push_str(&wrap("  ", 2, &doubt));
     }
@@ -123,7 +132,7 @@ fn verdict(out: &mut String, bench: &Bench, determined: &Determined, document: &
         2,
         &format!(
             "{}: {} and {} for {} leave {} to check{}.",
-            counted(bench.taken.iter().filter(|t| t.used()).count(), "reading"),
+            counted(determined.used.len(), "reading"),
             counted(document.readings.len(), "residual"),
             match document
                 .parameters
@@ -298,7 +307,12 @@ fn worst(out: &mut String, document: &Document) {
     if order.is_empty() {
         return;
     }
-    let suspects = order.iter().filter(|r| r.suspect).count();
+    // Those that only follow from the ones found are no suspects: they are not listed as such.
+    let searched = document.search.as_deref() == Some("agrees");
+    let suspects = match searched {
+        true => 0,
+        false => order.iter().filter(|r| r.suspect).count(),
+    };
     let shown = WORST.max(suspects.min(20)).min(order.len());
     let _ = writeln!(
         out,
@@ -316,7 +330,11 @@ fn worst(out: &mut String, document: &Document) {
             r.unit,
             uncertainty(r.u),
             fixed(w, 1),
-            if r.suspect { "  does NOT fit" } else { "" }
+            match (r.suspect, searched && !findings::is_suspect(document, r)) {
+                (true, true) => "  follows from those above",
+                (true, false) => "  does NOT fit",
+                _ => "",
+            }
         );
     }
     if suspects > shown {
@@ -340,6 +358,8 @@ fn next(out: &mut String, determined: &Determined, document: &Document) {
             .to_owned()
     } else if determined.assessment.dof == 0 {
         "Take at least one reading more than there are unknowns, then register again.".to_owned()
+    } else if let Some(text) = findings::next(document) {
+        text
     } else if let Some(r) = suspect {
         let largest_tie = tied.and_then(|p| p.standardized).unwrap_or(0.0).abs();
         if r.standardized.unwrap_or(0.0).abs() >= largest_tie {

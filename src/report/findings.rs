@@ -1,0 +1,279 @@
+//! What does not fit and what may be behind it, and the readings kept to check with.
+
+use std::fmt::Write;
+
+use crate::registration::CauseDocument;
+use crate::registration::Document;
+use crate::registration::ReadingDocument;
+use crate::registration::SuspectDocument;
+use crate::report::notes::places;
+use crate::report::number::decimals_for;
+use crate::report::number::fixed;
+use crate::report::number::probability;
+use crate::report::number::uncertainty;
+use crate::report::words::counted;
+use crate::report::words::wrap;
+
+/// Most check rows that are listed one by one.
+const CHECKS: usize = 12;
+
+/// Whether a residual belongs to a suspect that was found by itself.
+pub(super) fn is_suspect(document: &Document, r: &ReadingDocument) -> bool {
+    let same = |s: &SuspectDocument| s.file == r.file && s.line == Some(r.line);
+    document.suspects.iter().any(same)
+}
+
+/// The first sentence under the verdict, where something does not fit.
+pub(super) fn verdict(document: &Document) -> Option<String> {
+    if let Some(cause) = document.causes.iter().find(|c| c.lines.is_empty()) {
+        return Some(format!(
+            "One slip explains all that does not fit. {}.",
+            cause.sentence
+        ));
+    }
+    if !document.set_aside.is_empty() {
+        let n = counted(document.set_aside.len(), "reading");
+        let fit = match document.readings.iter().any(|r| r.suspect) {
+            true => "the others do not all fit each other either",
+            false => "the others fit each other within what was stated",
+        };
+        return Some(format!("{n} set aside, as asked for; {fit}."));
+    }
+    match (document.search.as_deref()?, document.suspects.len()) {
+        (_, 0) => None,
+        ("agrees", 1) => Some(
+            "1 does not fit the others (below); all others agree once it is left out.".to_owned(),
+        ),
+        ("agrees", n) => Some(format!(
+            "{n} do not fit the others (below); all others agree once these are left out."
+        )),
+        ("too many", n) => Some(format!(
+            "Too much does not fit to say what is wrong: with {n} left out one after another, the \
+             others still contradict each other."
+        )),
+        _ => None,
+    }
+}
+
+/// Whether anything but the readings themselves says that the result is right.
+pub(super) fn verified(document: &Document) -> String {
+    let Some(checks) = &document.checks else {
+        return "Not verified independently: the readings only agree or disagree with each other. \
+                Keep a few with use = check."
+            .to_owned();
+    };
+    let rows: std::collections::BTreeSet<(&str, usize)> = checks
+        .rows
+        .iter()
+        .map(|r| (r.file.as_str(), r.line))
+        .collect();
+    let tip = checks.tip.as_ref().map_or(String::new(), |t| {
+        format!(
+            "; the tip was off by {} mm at most, {} mm (rms) over {}",
+            fixed(t.largest_mm, 1),
+            fixed(t.rms_mm, 1),
+            counted(t.touches, "touch").replace("touchs", "touches")
+        )
+    });
+    let n = counted(rows.len(), "reading");
+    match checks.hold {
+        true => format!("Verified independently: {n} kept to check with agree{tip}."),
+        false => {
+            format!("NOT CONFIRMED: of {n} kept to check with, not all agree with the result{tip}.")
+        }
+    }
+}
+
+/// The suspects one after another with their causes.
+pub(super) fn found(out: &mut String, document: &Document) {
+    let whole: Vec<&CauseDocument> = document
+        .causes
+        .iter()
+        .filter(|c| c.lines.is_empty())
+        .collect();
+    if document.suspects.is_empty() && whole.is_empty() && document.possible_causes.is_empty() {
+        return;
+    }
+    out.push_str("\nWhat does not fit, one after another; nothing was changed\n");
+    for cause in &whole {
+        out.push_str(&wrap("  ", 2, &format!("{}.", cause.sentence)));
+    }
+    if !document.possible_causes.is_empty() {
+        let all: Vec<&str> = document
+            .possible_causes
+            .iter()
+            .map(|c| c.sentence.as_str())
+            .collect();
+        out.push_str(&wrap(
+            "  ",
+            2,
+            &format!(
+                "One of these may be behind all of it: {}.",
+                all.join("; or ")
+            ),
+        ));
+    }
+    if document.search.as_deref() == Some("too many") && whole.is_empty() {
+        out.push_str(&wrap(
+            "  ",
+            2,
+            "No cause is named, because too much is wrong. Look at what readings share: the pitch, \
+             the marks\u{2019} places, the direction of an axis, the unit of a column; or begin with \
+             one file and mark the rows of the others use = no.",
+        ));
+    }
+    if !whole.is_empty() {
+        return;
+    }
+    for (k, suspect) in document.suspects.iter().enumerate() {
+        let text = match (&suspect.parameter, suspect.line) {
+            (Some(p), _) => format!(
+                "{p} came out far from the drawing for its tolerance: check its value and \
+                 tolerance in cell.toml"
+            ),
+            (None, _) => of_reading(document, suspect),
+        };
+        out.push_str(&wrap(&format!("  {}. ", k + 1), 5, &format!("{text}.")));
+    }
+    if document.search.as_deref() == Some("agrees")
+        && let Some(rest) = &document.rest
+        && let (Some(sigma0), Some(p)) = (rest.sigma0, rest.p_value)
+    {
+        let _ = writeln!(
+            out,
+            "  The others agree without: misfit {} of what was stated, probability {}.",
+            fixed(sigma0, 2),
+            probability(p)
+        );
+    }
+}
+
+fn of_reading(document: &Document, suspect: &SuspectDocument) -> String {
+    let line = suspect.line.unwrap_or(0);
+    let place = format!("{} line {line}", suspect.file);
+    if let Some(cause) = &suspect.cause {
+        return format!("{} {}", suspect.file, cause.sentence);
+    }
+    if !suspect.possible.is_empty() {
+        let all: Vec<&str> = suspect
+            .possible
+            .iter()
+            .take(4)
+            .map(|c| tail(&c.sentence))
+            .collect();
+        let doubt = match all.len() {
+            1 => "perhaps, but not surely",
+            _ => "cannot be told apart",
+        };
+        return format!(
+            "{place}: it would fit if {} ({doubt}; look at the sheet or measure again)",
+            all.join("; or if ")
+        );
+    }
+    match document.search.as_deref() {
+        Some("too many") => place,
+        _ => format!("{place}: no usual slip of the pen explains it; measure it again"),
+    }
+}
+
+/// What stands after "if" in a sentence.
+fn tail(sentence: &str) -> &str {
+    sentence
+        .split_once(" if ")
+        .map_or(sentence, |(_, rest)| rest)
+}
+
+/// The readings kept to check with.
+pub(super) fn checks(out: &mut String, document: &Document) {
+    let Some(checks) = &document.checks else {
+        return;
+    };
+    let _ = writeln!(
+        out,
+        "\nChecked with (kept out of the solution): off by, expected (one u), off in units of that"
+    );
+    let mut rows: Vec<_> = checks.rows.iter().collect();
+    rows.sort_by(|a, b| b.ratio.abs().total_cmp(&a.ratio.abs()));
+    for r in rows.iter().take(CHECKS) {
+        let part = r
+            .component
+            .as_deref()
+            .map_or(String::new(), |c| format!(", {c}"));
+        let d = decimals_for(r.predicted);
+        let _ = writeln!(
+            out,
+            "  {:<34} {:>9} {:<3}  u {:<7} {:>6}{}",
+            format!("{} line {}{part}", r.file, r.line),
+            fixed(r.observed, d),
+            r.unit,
+            uncertainty(r.predicted),
+            fixed(r.ratio, 1),
+            if r.ratio.abs() > crate::fit::assess::SUSPECT {
+                "  does NOT fit"
+            } else {
+                ""
+            }
+        );
+        if let Some(cause) = &r.cause {
+            out.push_str(&wrap("      ", 6, &format!("{}.", cause.sentence)));
+        }
+    }
+    if rows.len() > CHECKS {
+        let _ = writeln!(out, "  and {} more that fit better", rows.len() - CHECKS);
+    }
+    let _ = writeln!(
+        out,
+        "  together: probability {} ({})",
+        probability(checks.p_value),
+        counted(checks.dof, "value")
+    );
+}
+
+/// What to do about it.
+pub(super) fn next(document: &Document) -> Option<String> {
+    if !document.set_aside.is_empty() {
+        return Some(format!(
+            "Go back to what was set aside ({}): correct it or measure it again, or write use = no \
+             in its row to leave it out for good. Then register again.",
+            places(&document.set_aside)
+        ));
+    }
+    if document.causes.iter().any(|c| c.lines.is_empty()) {
+        return Some(
+            "Look at the bench whether that is so; if it is, correct the file and register again."
+                .to_owned(),
+        );
+    }
+    let first = document.suspects.first()?;
+    match (document.search.as_deref()?, first.line.zip(Some(&first.file))) {
+        ("agrees", _) => Some(
+            "Look at the sheet or the bench whether that is what happened; correct what was written \
+             down, or measure it again. Then register again. Meanwhile --set-aside solves without \
+             them."
+                .to_owned(),
+        ),
+        ("too many", Some((line, file))) => Some(format!(
+            "Begin with {file} line {line}, and with what many readings share. Then register again."
+        )),
+        _ => None,
+    }
+}
+
+/// What one slip could do that nobody notices.
+pub(super) fn reliability(document: &Document) -> Option<String> {
+    let slip = document.reliability.as_ref()?;
+    let part = slip
+        .component
+        .as_deref()
+        .map_or(String::new(), |c| format!(", {c}"));
+    Some(format!(
+        "One slip that nobody notices could move the tip by up to {} mm (at {}; {} line {}{part} off \
+         by {} {}).",
+        fixed(slip.tip_mm, decimals_for(slip.tip_mm).min(2)),
+        slip.point,
+        slip.file,
+        slip.line,
+        uncertainty(slip.error),
+        slip.unit
+    ))
+}
