@@ -32,6 +32,8 @@ const WORTH_A_WORD: f64 = 0.03;
 /// ln of how much rarer a second slip is, given one: some two rows in a hundred are slips (*common
 /// practice*: judged, not counted).
 const SECOND_SLIP: f64 = -3.9;
+/// So many rows may be behind what one slip of the whole explains as well.
+const FEW: usize = 3;
 /// ln of 9 to 1: the lead that one of two ways to explain the same rows must have.
 const LEAD: f64 = 2.2;
 
@@ -105,6 +107,10 @@ impl Findings {
 /// Looks for causes where a solution of all readings that take part is not ordinary. `checks` are
 /// further readings that took no part and do not fit.
 pub fn find(bench: &Bench, unknowns: &Unknowns, plain: Solved, checks: &[usize]) -> Findings {
+    let slips = match plain.ordinary() {
+        true => Vec::new(),
+        false => whole(bench, unknowns, &plain),
+    };
     let snooped = match plain.ordinary() {
         true => Snooped {
             aside: Vec::new(),
@@ -112,7 +118,11 @@ pub fn find(bench: &Bench, unknowns: &Unknowns, plain: Solved, checks: &[usize])
             solved: plain.clone(),
             ended: Ended::Agrees,
         },
-        false => snoop(bench, plain.clone()),
+        // Where one slip of the whole explains all, few rows need to be tried beside it.
+        false => match slips.is_empty() {
+            true => snoop(bench, plain.clone(), usize::MAX),
+            false => snoop(bench, plain.clone(), FEW),
+        },
     };
     let mut aside = snooped.aside.clone();
     aside.extend(checks);
@@ -140,7 +150,6 @@ pub fn find(bench: &Bench, unknowns: &Unknowns, plain: Solved, checks: &[usize])
     let (mut named_whole, mut possible_whole) = (None, Vec::new());
     let settled = aside.len() == 1 && snooped.released.is_empty() && suspects[0].cause.is_some();
     if !plain.ordinary() && !settled {
-        let slips = whole(bench, unknowns, &plain);
         let of_rows = context.weight_of_rows(&explained, &swaps, &snooped);
         let lead = |w: &WholeSlip| (rest.minimum.chi2 - w.chi2) / 2.0 - whole::RARITY;
         let causes: Vec<Cause> = slips
@@ -154,10 +163,8 @@ pub fn find(bench: &Bench, unknowns: &Unknowns, plain: Solved, checks: &[usize])
                 true => named_whole = Some(first.clone()),
                 false => possible_whole = causes,
             }
-            for s in &mut suspects {
-                s.cause = None;
-                s.possible.clear();
-            }
+            // The rows that were tried beside it only follow from it.
+            suspects.clear();
         }
     }
     Findings {

@@ -50,14 +50,15 @@ enum Part {
 
 /// Most readings that are set aside: a sixth, at least 3, at most 40. With more the rest can no longer
 /// say which are wrong.
-fn most(readings: usize) -> usize {
+fn most_of(readings: usize) -> usize {
     (readings / 6).clamp(3, 40)
 }
 
-/// Sets suspects aside, beginning from a solution of all readings that take part.
-pub fn snoop(bench: &Bench, start: Solved) -> Snooped {
+/// Sets suspects aside, `most` of them or fewer, beginning from a solution of all readings that take
+/// part.
+pub fn snoop(bench: &Bench, start: Solved, most: usize) -> Snooped {
     let taken = all(bench);
-    let limit = most(start.used.len());
+    let limit = most.min(most_of(start.used.len()));
     let mut state = start;
     let mut found: Vec<Part> = Vec::new();
     let ended = loop {
@@ -133,7 +134,15 @@ fn next(bench: &Bench, taken: &[&Taken], state: &Solved) -> Option<(Part, Solved
             best = Some((part, rest, left));
         }
     }
-    best.map(|(part, rest, _)| (part, rest))
+    let (part, rough, _) = best?;
+    let fine = solve(
+        &bench.cell.nominal,
+        &rough.unknowns,
+        taken,
+        rough.used.clone(),
+        Start::Near(&rough.minimum.x),
+    );
+    Some((part, fine.unwrap_or(rough)))
 }
 
 fn without(bench: &Bench, taken: &[&Taken], state: &Solved, part: Part) -> Option<Solved> {
@@ -143,7 +152,7 @@ fn without(bench: &Bench, taken: &[&Taken], state: &Solved, part: Part) -> Optio
         Part::Reading(i) => used.retain(|k| *k != i),
         Part::Tolerance(j) => unknowns = released(&unknowns, j),
     }
-    let start = Start::Near(&state.minimum.x);
+    let start = Start::Roughly(&state.minimum.x);
     solve(&bench.cell.nominal, &unknowns, taken, used, start)
 }
 

@@ -10,6 +10,7 @@ use crate::fit::adjust::Minimum;
 use crate::fit::adjust::Network;
 use crate::fit::assess::Assessment;
 use crate::fit::assess::assess;
+use crate::fit::solve::Limits;
 use crate::fit::solve::Solver;
 use crate::fit::start::least;
 use crate::parameters::Unknowns;
@@ -33,11 +34,19 @@ pub struct Solved {
     pub geometry: Geometry,
 }
 
+/// Trials that run astray in a landscape that makes no sense are cut short.
+const ROUGH: Limits = Limits {
+    offset: 1e-6,
+    evaluations: 40,
+};
+
 /// Where a run starts.
 #[derive(Debug, Clone, Copy)]
 pub enum Start<'a> {
     /// At these values, and at the nominal ones; the least of both.
     Near(&'a [f64]),
+    /// The same, but not to the end: good enough to compare trials that may be far off.
+    Roughly(&'a [f64]),
     /// As a registration does: all that may be wrong by a quarter turn is tried.
     Anywhere,
 }
@@ -54,8 +63,11 @@ pub fn solve(
     let mut network = Network::new(nominal, unknowns, part);
     let minimum = match from {
         Start::Anywhere => least(&mut network),
-        Start::Near(start) => {
-            let mut solver = Solver::new();
+        Start::Near(start) | Start::Roughly(start) => {
+            let mut solver = match from {
+                Start::Roughly(_) => Solver::with_limits(ROUGH),
+                _ => Solver::new(),
+            };
             let near = network.minimum_from(&mut solver, start);
             let values = network.nominal().to_vec();
             let drawn = network.minimum_from(&mut solver, &values);

@@ -22,7 +22,7 @@ const PITCHES_MM: [f64; 11] = [
 /// ln of how much rarer a slip of a whole file or cell is than the commonest slip in one row.
 pub const RARITY: f64 = 2.0;
 /// So many of the most promising are solved from all starts.
-const SOLVED: usize = 3;
+const SOLVED: usize = 2;
 
 /// A cell or its files as they might have been meant.
 struct Meant {
@@ -56,7 +56,7 @@ pub fn whole(bench: &Bench, unknowns: &Unknowns, plain: &Solved) -> Vec<WholeSli
     let mut tried: Vec<(Meant, f64)> = Vec::new();
     for meant in everything(bench) {
         let used: Vec<usize> = plain.used.clone();
-        let start = Start::Near(&plain.minimum.x);
+        let start = Start::Roughly(&plain.minimum.x);
         let nominal = &meant.bench.cell.nominal;
         let solved = solve(nominal, unknowns, &all(&meant.bench), used, start);
         let chi2 = solved.map_or(f64::INFINITY, |s| s.minimum.chi2);
@@ -64,8 +64,8 @@ pub fn whole(bench: &Bench, unknowns: &Unknowns, plain: &Solved) -> Vec<WholeSli
     }
     tried.sort_by(|a, b| a.1.total_cmp(&b.1));
     let mut found = Vec::new();
-    for (meant, near) in tried.into_iter().take(SOLVED + 2) {
-        let anywhere = found.len() < SOLVED;
+    for (k, (meant, near)) in tried.into_iter().take(SOLVED + 3).enumerate() {
+        let anywhere = k < SOLVED;
         let used: Vec<usize> = plain.used.clone();
         let nominal = &meant.bench.cell.nominal;
         let start = match anywhere {

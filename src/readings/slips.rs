@@ -232,7 +232,7 @@ impl<'a> Slips<'a> {
                     && near.1 >= 0.0
                     && near.0 <= f64::from(grid.columns - 1)
                     && near.1 <= f64::from(grid.rows - 1);
-                if off > 0.0 && inside {
+                if off > 0.0 && inside && !self.has_mark_in(near) {
                     let text = format!("{}:{}", near.0, near.1);
                     let both = if dc != 0 && dr != 0 { 0.7 } else { 0.0 };
                     self.other(SlipKind::Target, column, text, off.ln() + both + more);
@@ -242,6 +242,20 @@ impl<'a> Slips<'a> {
         if mark.is_none() {
             self.other(SlipKind::Target, column, format!("{}:{}", at.1, at.0), 0.7);
         }
+    }
+
+    /// Whether a mark stands in a hole: then the mark is named, not the hole.
+    fn has_mark_in(&self, hole: (f64, f64)) -> bool {
+        let grid = &self.cell.plate;
+        let places = self.cell.marks.iter().zip(&self.cell.nominal.marks_mm);
+        places
+            .filter(|(mark, _)| mark.frame == Belongs::Plate)
+            .any(|(_, p)| {
+                let off = (p.x - hole.0 * grid.pitch_x_mm).abs()
+                    + (p.y - hole.1 * grid.pitch_y_mm).abs()
+                    + p.z.abs();
+                off < 1e-6
+            })
     }
 }
 

@@ -153,6 +153,7 @@ pub(super) fn fill(document: &mut Document, bench: &Bench, determined: &Determin
     };
     document.search = Some(
         match findings.snooped.ended {
+            _ if findings.whole.is_some() || !findings.whole_possible.is_empty() => "whole",
             Ended::Agrees => "agrees",
             Ended::TooMany => "too many",
             Ended::NothingStandsOut => "nothing stands out",

@@ -308,7 +308,7 @@ fn worst(out: &mut String, document: &Document) {
         return;
     }
     // Those that only follow from the ones found are no suspects: they are not listed as such.
-    let searched = document.search.as_deref() == Some("agrees");
+    let searched = matches!(document.search.as_deref(), Some("agrees" | "whole"));
     let suspects = match searched {
         true => 0,
         false => order.iter().filter(|r| r.suspect).count(),
