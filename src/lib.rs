@@ -4,8 +4,8 @@
 //!
 //! The floors, from the ground up; nothing imports upward:
 //! [`units`], [`diagnose`] < [`frames`] < [`cell`], [`table`] < [`kinematics`] < [`parameters`] <
-//! [`readings`], [`points`] < [`fit`], [`reach`] < [`bench`] < [`causes`] < [`registration`] <
-//! [`records`] < [`report`] < [`cli`].
+//! [`readings`], [`points`] < [`fit`], [`reach`] < [`bench`] < [`causes`], [`proposals`] < [`registration`] <
+//! [`plan`], [`records`] < [`report`] < [`cli`].
 //!
 //! Millimetres and radians inside; degrees and inches at the edge. All frames are right-handed;
 //! the plate's frame is the world, z up. The types keep frames apart, but they do not see time: a
@@ -20,7 +20,9 @@ pub mod fit;
 pub mod frames;
 pub mod kinematics;
 pub mod parameters;
+pub mod plan;
 pub mod points;
+pub mod proposals;
 pub mod reach;
 pub mod readings;
 pub mod records;

@@ -66,6 +66,12 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
         ],
     ),
     (
+        "proposals",
+        &[
+            "units", "cell", "table", "kinematics", "parameters", "readings", "reach", "fit", "bench",
+        ],
+    ),
+    (
         "registration",
         &[
             "diagnose",
@@ -78,6 +84,13 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
             "reach",
             "bench",
             "causes",
+            "proposals",
+        ],
+    ),
+    (
+        "plan",
+        &[
+            "cell", "parameters", "readings", "fit", "bench", "proposals", "registration",
         ],
     ),
     ("records", &["cell", "parameters", "registration"]),
@@ -97,7 +110,9 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
             "reach",
             "bench",
             "causes",
+            "proposals",
             "registration",
+            "plan",
             "records",
         ],
     ),
@@ -117,7 +132,9 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
             "reach",
             "bench",
             "causes",
+            "proposals",
             "registration",
+            "plan",
             "records",
             "report",
         ],

@@ -49,6 +49,10 @@ pub enum Command {
     #[command(after_help = "Examples:\n  notchpin register bench\n  \
         notchpin register bench --set-aside\n  notchpin register bench --json --no-record")]
     Register(Register),
+    /// Say what to measure next so that the tip is sure enough; lay out files to fill in
+    #[command(after_help = "Examples:\n  notchpin plan bench\n  notchpin plan bench --write\n\n\
+        It plans from the readings of the folder, or from the drawing where there are none yet.")]
+    Plan(Plan),
     /// Say where the tip is for a set of axis readings
     #[command(after_help = "Example:\n  notchpin tip bench --track 300 --table 45 \
         --joints=90,-34,80,44,0")]
@@ -118,6 +122,23 @@ pub struct Register {
     /// Solve without the readings that do not fit; each one set aside is listed, in the record too
     #[arg(long)]
     pub set_aside: bool,
+}
+
+/// `plan`.
+#[derive(Debug, Args)]
+pub struct Plan {
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub folder: CellFolder,
+    /// At most so many readings
+    #[arg(long, value_name = "N", default_value_t = 40, value_parser = clap::value_parser!(u32).range(1..=500))]
+    pub most: u32,
+    /// Lay out files readings/KIND-plan-NNNN.csv, results blank, use = no; nothing is overwritten
+    #[arg(long)]
+    pub write: bool,
+    /// Print one JSON document instead of text
+    #[arg(long)]
+    pub json: bool,
 }
 
 /// Which geometry to use.

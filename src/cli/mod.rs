@@ -6,6 +6,8 @@ mod demo;
 mod folder;
 mod force;
 mod new;
+mod plan;
+mod progress;
 mod reach;
 mod register;
 mod tip;
@@ -56,6 +58,11 @@ pub(crate) struct Console {
 }
 
 impl Console {
+    /// Whether warnings and notes are wanted.
+    pub(crate) fn quiet(&self) -> bool {
+        self.quiet
+    }
+
     /// The answer, on standard output. A reader that went away is no error.
     pub(crate) fn answer(&self, text: &str) -> Result<(), Failure> {
         let mut out = io::stdout().lock();
@@ -102,6 +109,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         args::Command::New(a) => new::run(&a, &console),
         args::Command::Register(a) => register::run(&a, &console),
         args::Command::Check(a) => check::run(&a, &console),
+        args::Command::Plan(a) => plan::run(&a, &console),
         args::Command::Reach(a) => reach::run(&a, &console),
         args::Command::Tip(a) => tip::run(&a, &console),
         args::Command::Completions { shell } => completions(shell, &console),

@@ -78,7 +78,12 @@ impl<'a> Spread<'a> {
         self.slopes(stand, frame).by_unknown
     }
 
-    /// Where an error of the unknowns, mm and rad, would move the tip, mm.
+    /// Σ (b/2)² g gᵀ over the axes with a lost motion, mm²: what no reading takes away.
+    pub fn play_mm2(&self, stand: &Stand, frame: Belongs) -> Matrix3<f64> {
+        self.slopes(stand, frame).play_mm2
+    }
+
+    /// The covariance of the unknowns, mm and rad.
     pub fn covariance(&self) -> &DMatrix<f64> {
         self.covariance
     }

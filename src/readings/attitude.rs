@@ -17,6 +17,9 @@ use crate::readings::ResidualUnit;
 use crate::readings::Residuals;
 use crate::readings::Setting;
 use crate::readings::joint_readings;
+use crate::readings::attitude_proposals;
+use crate::readings::propose::Draft;
+use crate::readings::propose::Maker;
 use crate::readings::slips::SlipKind;
 use crate::readings::slips::Slips;
 use crate::readings::stand::Stand;
@@ -116,6 +119,10 @@ impl Kind for Attitude {
         &["body"],
     ];
     const LENGTHS: &'static [&'static str] = &[];
+
+    fn propose(maker: &Maker<'_>, out: &mut Vec<Draft>) {
+        attitude_proposals::propose(maker, out);
+    }
 
     /// Level for plumb; the wrong axis, body or way; the angle's sign; joints.
     fn slips(slips: &mut Slips<'_>) {

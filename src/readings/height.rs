@@ -14,6 +14,8 @@ use crate::readings::ResidualUnit;
 use crate::readings::Residuals;
 use crate::readings::Setting;
 use crate::readings::joint_readings;
+use crate::readings::propose::Draft;
+use crate::readings::propose::Maker;
 use crate::readings::slips::SlipKind;
 use crate::readings::slips::Slips;
 use crate::readings::stand::Stand;
@@ -87,6 +89,47 @@ impl Kind for Height {
     const UNIT: ResidualUnit = ResidualUnit::Mm;
     const EXCHANGED: &'static [&'static [&'static str]] = &[&["height"], &["j#"], &["of", "over"]];
     const LENGTHS: &'static [&'static str] = &["height"];
+
+    /// Pivots and tip over the plate.
+    fn propose(maker: &Maker<'_>, out: &mut Vec<Draft>) {
+        let (cell, geometry) = (maker.cell, maker.geometry);
+        let n = cell.joints.len();
+        let spots = (1..n).map(Spot::Joint).chain([Spot::Tip]);
+        for of in spots {
+            let needed = of.carried_by(n);
+            for track in maker.tracks.iter().step_by(2) {
+                for posture in &maker.postures {
+                    let stand = Stand {
+                        track: *track,
+                        joints: *posture,
+                        ..Stand::default()
+                    };
+                    if !(maker.fits)(&stand) {
+                        continue;
+                    }
+                    let (place, _, _) = of.place(&stand.arm(geometry, n));
+                    let name = match of {
+                        Spot::Joint(index) => format!("j{}", index + 1),
+                        Spot::Tip => "tip".to_owned(),
+                    };
+                    let what = match of {
+                        Spot::Joint(index) => format!("the axis of joint {}", index + 1),
+                        Spot::Tip => "the tip".to_owned(),
+                    };
+                    let words = format!(
+                        "{}: measure the height of {what} over the plate",
+                        maker.at(Some(*track), None, &posture[..needed])
+                    );
+                    let draft = Draft::new(words, format!("height {name}"))
+                        .given("of", name)
+                        .track(cell, *track)
+                        .joints(posture, needed)
+                        .expect("height", place.z, 1);
+                    out.push(draft);
+                }
+            }
+        }
+    }
 
     /// Inches for millimetres; another point of the arm, or another one below it; joints.
     fn slips(slips: &mut Slips<'_>) {

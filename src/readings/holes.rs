@@ -20,6 +20,8 @@ use crate::readings::Setting;
 use crate::readings::Target;
 use crate::readings::hints::CountHint;
 use crate::readings::hints::Hints;
+use crate::readings::propose::Draft;
+use crate::readings::propose::Maker;
 use crate::readings::slips::SlipKind;
 use crate::readings::slips::Slips;
 use crate::readings::slips::plain;
@@ -69,6 +71,54 @@ impl Kind for HoleCount {
         &["track"],
     ];
     const LENGTHS: &'static [&'static str] = &["gap"];
+
+    /// Each feature along columns and rows, along the travel, from both sides.
+    fn propose(maker: &Maker<'_>, out: &mut Vec<Draft>) {
+        let (cell, geometry) = (maker.cell, maker.geometry);
+        if geometry.track.is_none() {
+            return;
+        }
+        let grid = &cell.plate;
+        for (index, feature) in cell.features.iter().enumerate() {
+            for (along, axis, pitch_mm, what) in [
+                ("column", 0, grid.pitch_x_mm, "columns"),
+                ("row", 1, grid.pitch_y_mm, "rows"),
+            ] {
+                for track in &maker.tracks {
+                    for (way, approach, word) in [
+                        ("up", Approach::Up, "rising"),
+                        ("down", Approach::Down, "falling"),
+                    ] {
+                        let stand = Stand {
+                            track: *track,
+                            track_approach: approach,
+                            ..Stand::default()
+                        };
+                        let arm = stand.arm(geometry, 0);
+                        let at = arm.carriage_mm + arm.track_axes * geometry.features_mm[index];
+                        let count = (at[axis] / pitch_mm).floor();
+                        let holes = [grid.columns, grid.rows][axis];
+                        if count < 0.0 || count > f64::from(holes - 1) {
+                            continue;
+                        }
+                        let words = format!(
+                            "bring the track to {} with its reading {word}; count {what} from hole \
+                             (0, 0) to {feature}, and measure what is left",
+                            plain(*track)
+                        );
+                        let draft = Draft::new(words, format!("{feature} {along} {track}"))
+                            .given("feature", feature)
+                            .given("along", along)
+                            .track(cell, *track)
+                            .given("approach", way)
+                            .expect("count", count, 0)
+                            .expect("gap", at[axis] - count * pitch_mm, 1);
+                        out.push(draft);
+                    }
+                }
+            }
+        }
+    }
 
     /// Off by some holes; the wrong foot or mark; column for row; a gap with the wrong sign or in
     /// inches; the approach.

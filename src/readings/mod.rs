@@ -2,11 +2,13 @@
 //! and its residual with derivatives; and one line in the list below. Nothing else names a kind.
 
 mod attitude;
+mod attitude_proposals;
 mod height;
 pub mod hints;
 mod holes;
 pub mod limits;
 mod notch;
+pub mod propose;
 pub mod slips;
 pub mod stand;
 mod target;
@@ -21,6 +23,8 @@ use crate::kinematics::MAX_JOINTS;
 use crate::kinematics::Posed;
 use crate::parameters::Unknowns;
 use crate::readings::hints::Hints;
+use crate::readings::propose::Draft;
+use crate::readings::propose::Maker;
 use crate::readings::slips::Slips;
 use crate::table::Columns;
 use crate::table::Row;
@@ -151,6 +155,8 @@ pub trait Kind: Sized {
     }
     /// What it says by itself about where things stand, as a start for the adjustment.
     fn hint(&self, _geometry: &Geometry, _hints: &mut Hints) {}
+    /// Readings of its kind that could be taken.
+    fn propose(_maker: &Maker<'_>, _out: &mut Vec<Draft>) {}
     /// The slips that people make when they write such a row.
     fn slips(slips: &mut Slips<'_>);
     /// What two rows may have exchanged by a slip: columns that go together, joints as `j#`.
@@ -187,6 +193,10 @@ macro_rules! kinds {
             /// Name of one such reading in a sentence.
             pub fn words(&self) -> &'static str {
                 match self { $(Reading::$kind(_) => <$kind as Kind>::WORDS,)* }
+            }
+            /// How the machine stood.
+            pub fn stand(&self) -> &stand::Stand {
+                match self { $(Reading::$kind(r) => r.stand().0,)* }
             }
             /// Whether it shows where the tip is.
             pub fn shows_tip(&self) -> bool {
@@ -234,6 +244,22 @@ macro_rules! kinds {
                 by: Option<&mut ByUnknown>,
             ) -> Residuals {
                 match self { $(Reading::$kind(r) => r.evaluate(posed, unknowns, by),)* }
+            }
+        }
+
+        /// Readings of a kind that could be taken.
+        pub fn propose(kind: &str, maker: &Maker<'_>, out: &mut Vec<Draft>) {
+            match kind {
+                $(<$kind as Kind>::FILE => <$kind as Kind>::propose(maker, out),)*
+                _ => {}
+            }
+        }
+
+        /// The columns of a kind, without unit, in the order in which a file has them.
+        pub fn columns(kind: &str, cell: &Cell) -> Columns {
+            match kind {
+                $(<$kind as Kind>::FILE => columns_of::<$kind>(cell),)*
+                _ => Columns::new(),
             }
         }
 

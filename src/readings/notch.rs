@@ -3,6 +3,7 @@
 use crate::cell::Cell;
 use crate::cell::Geometry;
 use crate::kinematics::Posed;
+use crate::kinematics::table_reading;
 use crate::kinematics::table_value_rad;
 use crate::parameters::Dial;
 use crate::parameters::Family;
@@ -16,6 +17,8 @@ use crate::readings::Residuals;
 use crate::readings::Setting;
 use crate::readings::hints::Hints;
 use crate::readings::hints::NotchHint;
+use crate::readings::propose::Draft;
+use crate::readings::propose::Maker;
 use crate::readings::slips::SlipKind;
 use crate::readings::slips::Slips;
 use crate::readings::stand::Stand;
@@ -37,6 +40,9 @@ pub struct NotchReading {
     pub stand: Stand,
 }
 
+/// More notches than this add nothing to a plan.
+const MOST_NOTCHES: usize = 72;
+
 const NOTCH: usize = 0;
 const TABLE: usize = 1;
 const APPROACH: usize = 2;
@@ -48,6 +54,39 @@ impl Kind for NotchReading {
     const EXCHANGED: &'static [&'static [&'static str]] =
         &[&["table"], &["table", "approach"], &["approach"]];
     const LENGTHS: &'static [&'static str] = &[];
+
+    /// Each notch from both sides.
+    fn propose(maker: &Maker<'_>, out: &mut Vec<Draft>) {
+        let (Some(info), Some(table)) = (&maker.cell.turntable, &maker.geometry.turntable) else {
+            return;
+        };
+        for (notch, angle) in info.notches_rad.iter().enumerate().take(MOST_NOTCHES) {
+            let (sin, cos) = angle.sin_cos();
+            let turn = table.switch_rad
+                - angle
+                - table.ecc_cos_rad * cos
+                - table.ecc_sin_rad * sin;
+            for (way, up) in [("ccw", table.sense > 0.0), ("cw", table.sense < 0.0)] {
+                let dir = if up { 1.0 } else { -1.0 };
+                let play = dir * table.sense * table.lost_motion_rad / 2.0;
+                let near = wrap_rad(turn - table.index_rad);
+                let value = near + table.index_rad + play;
+                if info.travel_rad.is_some_and(|t| !t.holds(value)) {
+                    continue;
+                }
+                let reading = table_reading(table, value).0;
+                let words = format!(
+                    "turn the table {way} (seen from above) until notch {notch} stands at the \
+                     switch, and read the table"
+                );
+                let draft = Draft::new(words, format!("notch {notch}"))
+                    .given("notch", notch.to_string())
+                    .given("approach", way)
+                    .expect("table", reading, 2);
+                out.push(draft);
+            }
+        }
+    }
 
     /// The wrong notch; the approach.
     fn slips(slips: &mut Slips<'_>) {

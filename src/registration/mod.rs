@@ -30,6 +30,8 @@ pub use crate::bench::resolve_unknowns;
 
 use std::sync::Arc;
 
+use nalgebra::DMatrix;
+
 use crate::causes;
 use crate::causes::Findings;
 use crate::causes::snoop::Ended;
@@ -219,7 +221,7 @@ fn register_used(bench: &Bench, unknowns: &Unknowns, used: Vec<usize>) -> Regist
         }
     };
     let geometry = network.geometry_at(&minimum.x);
-    let points = check_points(bench, &geometry, unknowns, &assessment);
+    let points = points_at(bench, &geometry, unknowns, &assessment.covariance);
     let within_accept = bench
         .cell
         .accept
@@ -292,13 +294,13 @@ fn play_seen(bench: &Bench, geometry: &Geometry, used: &[usize]) -> Vec<PlaySeen
 }
 
 /// u95 at each taught point (its own readings) and at each given point (where `recommend` puts it).
-fn check_points(
+pub fn points_at(
     bench: &Bench,
     geometry: &Geometry,
     unknowns: &Unknowns,
-    assessment: &Assessment,
+    covariance: &DMatrix<f64>,
 ) -> Vec<PointCheck> {
-    let spread = Spread::new(geometry, unknowns, &assessment.covariance);
+    let spread = Spread::new(geometry, unknowns, covariance);
     let mut checks = Vec::new();
     for point in &bench.taught {
         checks.push(PointCheck {

@@ -6,6 +6,7 @@ mod findings;
 mod notes;
 mod number;
 mod places;
+pub mod plan;
 pub mod reach;
 mod registration;
 mod undetermined;

@@ -1,5 +1,7 @@
 //! One row as a person wrote it, to be written again with a cell changed.
 
+use crate::table::Column;
+use crate::table::Columns;
 use crate::table::Table;
 use crate::table::scan::Cells;
 use crate::table::scan::Scanner;
@@ -42,6 +44,26 @@ impl Table<'_> {
 }
 
 impl Written {
+    /// A row in the making: the columns of a kind, all cells empty.
+    pub fn empty(columns: &Columns) -> Self {
+        let header: Vec<String> = columns.list().iter().map(Column::usual_name).collect();
+        Written {
+            line: 1,
+            cells: vec![String::new(); header.len()],
+            header,
+        }
+    }
+
+    /// The names of its columns.
+    pub fn header(&self) -> &[String] {
+        &self.header
+    }
+
+    /// The texts of its cells.
+    pub fn cells(&self) -> &[String] {
+        &self.cells
+    }
+
     /// Where a column stands, by its name without the suffix of a unit.
     fn place(&self, column: &str) -> Option<usize> {
         self.header.iter().position(|h| {
@@ -104,7 +126,6 @@ impl Written {
 mod tests {
     use super::*;
     use crate::diagnose::Problems;
-    use crate::table::Columns;
 
     #[test]
     fn a_row_is_written_again_as_it_stood_but_for_the_change() {

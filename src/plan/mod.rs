@@ -1,0 +1,324 @@
+//! What to measure next: the fewest readings that make the tip sure enough at every point, and then
+//! those with which no single slip goes unnoticed.
+//!
+//! Greedy: of all readings that could be taken, the one that helps most comes first; each shrinks the
+//! covariance by a rank of as many as it has components (Sherman, Morrison 1950; Woodbury 1950). That
+//! choosing so is never far from the best choice of as many readings: Nemhauser, Wolsey, Fisher 1978.
+
+mod state;
+
+use std::collections::HashMap;
+
+use nalgebra::DMatrix;
+
+use crate::bench::Bench;
+use crate::cell::Geometry;
+use crate::fit::chi2::radius_95;
+use crate::parameters::Unknowns;
+use crate::plan::state::State;
+use crate::plan::state::Update;
+use crate::proposals::Proposal;
+use crate::proposals::proposals;
+use crate::registration::PointCheck;
+use crate::registration::points_at;
+
+/// The worst point counts most: powers of its mean square.
+const POWER: i32 = 4;
+/// A reading that improves the whole by less than this share buys little.
+const LITTLE: f64 = 0.02;
+/// A residual is checked well enough from this redundancy on: a slip of 8.3 u is noticed
+/// (4.13/sqrt(0.25), Baarda 1968).
+const CHECKED: f64 = 0.25;
+/// A place that is used again says less that is independent.
+const AGAIN: f64 = 0.8;
+/// A reading must add at least so much redundancy where it is wanted.
+const CHECKS_LITTLE: f64 = 0.02;
+
+/// Why a plan ends where it does.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Ended {
+    /// Every point is sure enough, and every reading is checked.
+    Reached,
+    /// Every point is sure enough; some readings stay unchecked by any that could be taken.
+    ReachedUnchecked,
+    /// More readings buy little.
+    Little,
+    /// The number of readings that was allowed is used up.
+    Most,
+    /// No reading that could be taken says anything more.
+    NothingLeft,
+    /// No point was given that can be looked at.
+    NoPoint,
+}
+
+impl Ended {
+    /// As written in JSON.
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Ended::Reached => "reached",
+            Ended::ReachedUnchecked => "reached, some readings unchecked",
+            Ended::Little => "more buys little",
+            Ended::Most => "as many readings as allowed",
+            Ended::NothingLeft => "nothing left to measure",
+            Ended::NoPoint => "no point to aim at",
+        }
+    }
+}
+
+/// One reading of a plan.
+#[derive(Debug, Clone)]
+pub struct Step {
+    /// The reading.
+    pub proposal: Proposal,
+    /// Largest u95 of the tip after it, mm.
+    pub worst_mm: f64,
+    /// The point where that is.
+    pub point: usize,
+    /// Whether it was chosen to check others rather than to make the tip surer.
+    pub to_check: bool,
+}
+
+/// How sure the tip is at a point, before and after.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlannedPoint {
+    /// Its place in the list of points.
+    pub point: usize,
+    /// u95 now, mm.
+    pub before_mm: f64,
+    /// u95 after all readings of the plan, mm.
+    pub after_mm: f64,
+    /// u95 that would be left if everything were known: the play of the axes, mm.
+    pub floor_mm: f64,
+}
+
+/// A plan.
+#[derive(Debug, Clone)]
+pub struct Plan {
+    /// u95 to reach, mm.
+    pub goal_mm: Option<f64>,
+    /// All points, those out of reach too.
+    pub points: Vec<PointCheck>,
+    /// Those that are aimed at.
+    pub aimed: Vec<PlannedPoint>,
+    /// What to measure, in this order.
+    pub steps: Vec<Step>,
+    /// Why it ends there.
+    pub ended: Ended,
+    /// How many readings could be taken.
+    pub candidates: usize,
+    /// Residuals of readings taken that hardly anything checks: before and after.
+    pub unchecked: [usize; 2],
+}
+
+impl Plan {
+    /// Whether every point would be as sure as was asked for.
+    pub fn reached(&self) -> bool {
+        match self.goal_mm {
+            Some(goal) => !self.aimed.is_empty() && self.aimed.iter().all(|p| p.after_mm <= goal),
+            None => !self.aimed.is_empty(),
+        }
+    }
+}
+
+struct Choice {
+    candidate: usize,
+    update: Update,
+}
+
+/// Plans at most `most` readings at a geometry; `progress` hears after each how many there are.
+pub fn plan(
+    bench: &Bench,
+    unknowns: &Unknowns,
+    geometry: &Geometry,
+    most: usize,
+    progress: &mut dyn FnMut(usize),
+) -> Option<Plan> {
+    let mut state = State::new(bench, unknowns, geometry)?;
+    let points = points_at(bench, geometry, unknowns, &state.covariance());
+    state.aim(geometry, unknowns, &points);
+    let candidates = proposals(bench, unknowns, geometry);
+    let mut planner = Planner {
+        rows: candidates.iter().map(|p| state.scaled(&p.j)).collect(),
+        left: (0..candidates.len()).collect(),
+        candidates,
+        used: HashMap::new(),
+        goal_mm: bench.cell.accept.tip_mm,
+        state,
+    };
+    let taken = planner.state.rows.len();
+    let before: Vec<f64> = planner.u95s();
+    let unchecked_before = planner.poorly_checked(taken);
+    let mut steps = Vec::new();
+    let ended = planner.run(most, &mut steps, progress);
+    let after = planner.u95s();
+    let aimed = planner.state.targets.iter().zip(before).zip(after);
+    let aimed = aimed
+        .map(|((t, before_mm), after_mm)| PlannedPoint {
+            point: t.point,
+            before_mm,
+            after_mm,
+            floor_mm: radius_95(&t.play_mm2),
+        })
+        .collect();
+    Some(Plan {
+        goal_mm: planner.goal_mm,
+        aimed,
+        points,
+        steps,
+        ended,
+        candidates: planner.candidates.len(),
+        unchecked: [unchecked_before, planner.poorly_checked(taken)],
+    })
+}
+
+struct Planner {
+    state: State,
+    candidates: Vec<Proposal>,
+    rows: Vec<DMatrix<f64>>,
+    left: Vec<usize>,
+    used: HashMap<(&'static str, String), i32>,
+    goal_mm: Option<f64>,
+}
+
+impl Planner {
+    fn run(&mut self, most: usize, steps: &mut Vec<Step>, progress: &mut dyn FnMut(usize)) -> Ended {
+        if self.state.targets.is_empty() {
+            return Ended::NoPoint;
+        }
+        loop {
+            let sure = self.sure();
+            let choice = match sure {
+                true => self.best_to_check(),
+                false => self.best_to_be_sure(),
+            };
+            let choice = match (choice, sure) {
+                (Ok(choice), _) => choice,
+                (Err(Ended::Reached), true) => return Ended::Reached,
+                (Err(_), true) => return Ended::ReachedUnchecked,
+                (Err(ended), false) => return ended,
+            };
+            if steps.len() >= most {
+                return match sure {
+                    true => Ended::ReachedUnchecked,
+                    false => Ended::Most,
+                };
+            }
+            let Choice { candidate, update } = choice;
+            self.left.retain(|k| *k != candidate);
+            self.state.add(self.rows[candidate].clone(), &update);
+            let proposal = self.candidates[candidate].clone();
+            let key = (proposal.kind, proposal.draft.place.clone());
+            *self.used.entry(key).or_insert(0) += 1;
+            let u95s = self.u95s();
+            let worst = (0..u95s.len()).max_by(|a, b| u95s[*a].total_cmp(&u95s[*b]));
+            let worst = worst.unwrap_or(0);
+            steps.push(Step {
+                proposal,
+                worst_mm: u95s[worst],
+                point: self.state.targets[worst].point,
+                to_check: sure,
+            });
+            progress(steps.len());
+        }
+    }
+
+    fn u95s(&self) -> Vec<f64> {
+        self.state.targets.iter().map(|t| self.state.u95_mm(t)).collect()
+    }
+
+    /// Whether every point is as sure as was asked for.
+    fn sure(&self) -> bool {
+        self.goal_mm
+            .is_some_and(|goal| self.u95s().iter().all(|u| *u <= goal))
+    }
+
+    /// Σ (mean square of the tip's error)^4 over the points: mostly that of the worst.
+    fn badness(&self, update: Option<&Update>) -> f64 {
+        let unit = self.goal_mm.unwrap_or(1.0).powi(2);
+        let all = self.state.targets.iter();
+        all.map(|t| (self.state.tip(t, update).trace() / unit).powi(POWER))
+            .sum()
+    }
+
+    fn weight(&self, candidate: usize) -> f64 {
+        let p = &self.candidates[candidate];
+        let times = self.used.get(&(p.kind, p.draft.place.clone())).copied();
+        AGAIN.powi(times.unwrap_or(0))
+    }
+
+    fn best_to_be_sure(&self) -> Result<Choice, Ended> {
+        let now = self.badness(None);
+        let mut best: Option<(Choice, f64, f64)> = None;
+        for candidate in &self.left {
+            let Some(update) = self.state.update(&self.rows[*candidate]) else {
+                continue;
+            };
+            let left = self.badness(Some(&update));
+            let gain = (now - left) * self.weight(*candidate);
+            if best.as_ref().is_none_or(|b| gain > b.1) {
+                let choice = Choice {
+                    candidate: *candidate,
+                    update,
+                };
+                best = Some((choice, gain, left));
+            }
+        }
+        let (choice, _, left) = best.ok_or(Ended::NothingLeft)?;
+        // As a share of the radius: the fourth power of its square is the eighth of it.
+        let share = 1.0 - (left / now).powf(0.5 / f64::from(POWER));
+        match share >= LITTLE {
+            true => Ok(choice),
+            false => Err(Ended::Little),
+        }
+    }
+
+    /// Rows that hardly anything checks, with what they lack, among those of readings that are settled.
+    fn lacking(&self) -> Vec<(DMatrix<f64>, f64)> {
+        let mut found = Vec::new();
+        for row in &self.state.rows {
+            for (i, r) in self.state.redundancies(row).into_iter().enumerate() {
+                if r < CHECKED {
+                    found.push((row.rows(i, 1).into_owned(), CHECKED - r));
+                }
+            }
+        }
+        found
+    }
+
+    fn best_to_check(&self) -> Result<Choice, Ended> {
+        let lacking = self.lacking();
+        if lacking.is_empty() {
+            return Err(Ended::Reached);
+        }
+        let mut best: Option<(Choice, f64)> = None;
+        for candidate in &self.left {
+            let Some(update) = self.state.update(&self.rows[*candidate]) else {
+                continue;
+            };
+            let gain = lacking.iter().map(|(row, lack)| {
+                let more = (row * &update.a).norm_squared();
+                more.min(*lack)
+            });
+            let gain = gain.sum::<f64>() * self.weight(*candidate);
+            if best.as_ref().is_none_or(|b| gain > b.1) {
+                let choice = Choice {
+                    candidate: *candidate,
+                    update,
+                };
+                best = Some((choice, gain));
+            }
+        }
+        match best {
+            Some((choice, gain)) if gain > CHECKS_LITTLE => Ok(choice),
+            _ => Err(Ended::NothingLeft),
+        }
+    }
+
+    /// Residuals of the first readings that hardly anything checks.
+    fn poorly_checked(&self, readings: usize) -> usize {
+        let rows = self.state.rows.iter().take(readings);
+        rows.flat_map(|row| self.state.redundancies(row))
+            .filter(|r| *r < CHECKED)
+            .count()
+    }
+}
