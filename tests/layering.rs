@@ -68,7 +68,15 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
     (
         "proposals",
         &[
-            "units", "cell", "table", "kinematics", "parameters", "readings", "reach", "fit", "bench",
+            "units",
+            "cell",
+            "table",
+            "kinematics",
+            "parameters",
+            "readings",
+            "reach",
+            "fit",
+            "bench",
         ],
     ),
     (
@@ -90,7 +98,13 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
     (
         "plan",
         &[
-            "cell", "parameters", "readings", "fit", "bench", "proposals", "registration",
+            "cell",
+            "parameters",
+            "readings",
+            "fit",
+            "bench",
+            "proposals",
+            "registration",
         ],
     ),
     ("records", &["cell", "parameters", "registration"]),

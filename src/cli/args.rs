@@ -50,8 +50,10 @@ pub enum Command {
         notchpin register bench --set-aside\n  notchpin register bench --json --no-record")]
     Register(Register),
     /// Say what to measure next so that the tip is sure enough; lay out files to fill in
-    #[command(after_help = "Examples:\n  notchpin plan bench\n  notchpin plan bench --write\n\n\
-        It plans from the readings of the folder, or from the drawing where there are none yet.")]
+    #[command(
+        after_help = "Examples:\n  notchpin plan bench\n  notchpin plan bench --write\n\n\
+        It plans from the readings of the folder, or from the drawing where there are none yet."
+    )]
     Plan(Plan),
     /// Say where the tip is for a set of axis readings
     #[command(after_help = "Example:\n  notchpin tip bench --track 300 --table 45 \

@@ -95,7 +95,9 @@ fn lay_out(root: &Path, bench: &Bench, plan: &Plan) -> io::Result<Vec<String>> {
         let mut row = step.proposal.row(bench, false);
         row.set("use", "no");
         let note = step.proposal.draft.words.clone();
-        rows.entry(step.proposal.kind).or_default().push((row, note));
+        rows.entry(step.proposal.kind)
+            .or_default()
+            .push((row, note));
     }
     let number = next_number(&readings)?;
     let mut ready = Vec::new();
@@ -130,7 +132,13 @@ fn next_number(readings: &Path) -> io::Result<u64> {
         let number = name
             .to_str()
             .filter(|n| folder::planned_kind(n).is_some())
-            .and_then(|n| n.strip_suffix(".csv")?.rsplit_once('-')?.1.parse::<u64>().ok());
+            .and_then(|n| {
+                n.strip_suffix(".csv")?
+                    .rsplit_once('-')?
+                    .1
+                    .parse::<u64>()
+                    .ok()
+            });
         last = last.max(number.unwrap_or(0));
     }
     Ok(last + 1)

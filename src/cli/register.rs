@@ -9,6 +9,7 @@ use crate::cli::Status;
 use crate::cli::args;
 use crate::cli::folder;
 use crate::cli::json;
+use crate::plan::advise;
 use crate::records;
 use crate::registration::Outcome;
 use crate::registration::SetAside;
@@ -26,7 +27,8 @@ pub fn run(args: &args::Register, console: &Console) -> Done {
         false => SetAside::Nothing,
     };
     let registration = register_with(&folder.bench, &folder.unknowns, aside);
-    let document = document(&folder.bench, &folder.unknowns, &registration);
+    let mut document = document(&folder.bench, &folder.unknowns, &registration);
+    document.advice = advise(&folder.bench, &folder.unknowns, &registration);
     let determined = match &registration.outcome {
         Outcome::Determined(determined) => determined,
         Outcome::Failed(why) => {

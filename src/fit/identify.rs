@@ -14,6 +14,8 @@ const LEAST_SHARE: f64 = 1e-3;
 pub struct FreeDirection {
     /// Unknown (its place in the list) and its share, the squared component; largest first.
     pub shares: Vec<(usize, f64)>,
+    /// The direction itself, in scaled columns, length 1; its largest component is positive.
+    pub vector: Vec<f64>,
 }
 
 /// The null directions of J with its columns scaled. Named after the null space is brought to
@@ -43,7 +45,12 @@ pub fn free_directions(factor: &Factor, scale: &[f64]) -> Option<Vec<FreeDirecti
                     .filter(|(_, share)| *share >= LEAST_SHARE)
                     .collect();
                 shares.sort_by(|a, b| b.1.total_cmp(&a.1));
-                FreeDirection { shares }
+                let largest = shares.first().map_or(0.0, |(j, _)| row[*j]);
+                let sign = if largest < 0.0 { -1.0 } else { 1.0 };
+                FreeDirection {
+                    shares,
+                    vector: row.iter().map(|v| v * sign).collect(),
+                }
             })
             .collect(),
     )

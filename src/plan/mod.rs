@@ -5,7 +5,11 @@
 //! covariance by a rank of as many as it has components (Sherman, Morrison 1950; Woodbury 1950). That
 //! choosing so is never far from the best choice of as many readings: Nemhauser, Wolsey, Fisher 1978.
 
+mod advise;
+mod combination;
 mod state;
+
+pub use advise::advise;
 
 use std::collections::HashMap;
 
@@ -33,6 +37,32 @@ const CHECKED: f64 = 0.25;
 const AGAIN: f64 = 0.8;
 /// A reading must add at least so much redundancy where it is wanted.
 const CHECKS_LITTLE: f64 = 0.02;
+
+/// An unknown is settled once the readings hold it to this many of its scaling units (its tolerance; free:
+/// 1 mm, 1 degree): the bound beyond which a registration calls it weak, with room to spare.
+const SETTLED_FREE: f64 = 3.0;
+
+/// What a reading of a plan is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Purpose {
+    /// The tip is to be surer at the points.
+    Sure,
+    /// An unknown of `[solve]` would stay open, though no point needs it.
+    Settle,
+    /// Others are to be checked.
+    Check,
+}
+
+impl Purpose {
+    /// As written in JSON.
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Purpose::Sure => "sure",
+            Purpose::Settle => "settle",
+            Purpose::Check => "check",
+        }
+    }
+}
 
 /// Why a plan ends where it does.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -74,8 +104,8 @@ pub struct Step {
     pub worst_mm: f64,
     /// The point where that is.
     pub point: usize,
-    /// Whether it was chosen to check others rather than to make the tip surer.
-    pub to_check: bool,
+    /// What it is for.
+    pub purpose: Purpose,
 }
 
 /// How sure the tip is at a point, before and after.
@@ -181,27 +211,39 @@ struct Planner {
 }
 
 impl Planner {
-    fn run(&mut self, most: usize, steps: &mut Vec<Step>, progress: &mut dyn FnMut(usize)) -> Ended {
+    fn run(
+        &mut self,
+        most: usize,
+        steps: &mut Vec<Step>,
+        progress: &mut dyn FnMut(usize),
+    ) -> Ended {
         if self.state.targets.is_empty() {
             return Ended::NoPoint;
         }
+        // Why the tip gets no surer, once that is so.
+        let mut given_up: Option<Ended> = None;
         loop {
             let sure = self.sure();
-            let choice = match sure {
-                true => self.best_to_check(),
-                false => self.best_to_be_sure(),
+            let (purpose, choice) = match (sure || given_up.is_some(), self.best_to_settle()) {
+                (false, _) => (Purpose::Sure, self.best_to_be_sure()),
+                (true, Some(choice)) => (Purpose::Settle, Ok(choice)),
+                (true, None) => (Purpose::Check, self.best_to_check()),
             };
-            let choice = match (choice, sure) {
+            let end = |ended: Ended| match (sure, ended) {
+                (true, Ended::Reached) => Ended::Reached,
+                (true, _) => Ended::ReachedUnchecked,
+                (false, ended) => given_up.unwrap_or(ended),
+            };
+            let choice = match (choice, purpose) {
                 (Ok(choice), _) => choice,
-                (Err(Ended::Reached), true) => return Ended::Reached,
-                (Err(_), true) => return Ended::ReachedUnchecked,
-                (Err(ended), false) => return ended,
+                (Err(ended), Purpose::Sure) => {
+                    given_up = Some(ended);
+                    continue;
+                }
+                (Err(ended), _) => return end(ended),
             };
             if steps.len() >= most {
-                return match sure {
-                    true => Ended::ReachedUnchecked,
-                    false => Ended::Most,
-                };
+                return end(Ended::Most);
             }
             let Choice { candidate, update } = choice;
             self.left.retain(|k| *k != candidate);
@@ -216,14 +258,18 @@ impl Planner {
                 proposal,
                 worst_mm: u95s[worst],
                 point: self.state.targets[worst].point,
-                to_check: sure,
+                purpose,
             });
             progress(steps.len());
         }
     }
 
     fn u95s(&self) -> Vec<f64> {
-        self.state.targets.iter().map(|t| self.state.u95_mm(t)).collect()
+        self.state
+            .targets
+            .iter()
+            .map(|t| self.state.u95_mm(t))
+            .collect()
     }
 
     /// Whether every point is as sure as was asked for.
@@ -270,6 +316,41 @@ impl Planner {
             true => Ok(choice),
             false => Err(Ended::Little),
         }
+    }
+
+    /// The reading that settles most of what is still open, where anything is.
+    fn best_to_settle(&self) -> Option<Choice> {
+        let open: Vec<usize> = (0..self.state.scale.len())
+            .filter(|j| {
+                let free = !self.state.tied[*j];
+                free && self.state.c[(*j, *j)].sqrt() > SETTLED_FREE
+            })
+            .collect();
+        let mut best: Option<(Choice, f64)> = None;
+        for candidate in self.left.iter().filter(|_| !open.is_empty()) {
+            let Some(update) = self.state.update(&self.rows[*candidate]) else {
+                continue;
+            };
+            let gain: f64 = open
+                .iter()
+                .map(|j| {
+                    let now = self.state.c[(*j, *j)];
+                    let left = (now - update.a.row(*j).norm_squared()).max(1e-12);
+                    (now / left).ln()
+                })
+                .sum();
+            let gain = gain * self.weight(*candidate);
+            if best.as_ref().is_none_or(|b| gain > b.1) {
+                let choice = Choice {
+                    candidate: *candidate,
+                    update,
+                };
+                best = Some((choice, gain));
+            }
+        }
+        // A tenth of the logarithm: anything less does not settle it.
+        best.filter(|(_, gain)| *gain > 0.1)
+            .map(|(choice, _)| choice)
     }
 
     /// Rows that hardly anything checks, with what they lack, among those of readings that are settled.

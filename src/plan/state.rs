@@ -32,6 +32,8 @@ pub(super) struct Target {
 pub(super) struct State {
     /// Scale of each unknown, mm or rad.
     pub scale: Vec<f64>,
+    /// Whether an unknown has a tolerance.
+    pub tied: Vec<bool>,
     /// Covariance.
     pub c: DMatrix<f64>,
     /// Derivatives of the residuals of all readings, taken and planned, over their u.
@@ -72,6 +74,7 @@ impl State {
         let c = &inverse * inverse.transpose();
         c.iter().all(|v| v.is_finite()).then_some(State {
             scale,
+            tied: unknowns.list.iter().map(|(_, t)| t.is_some()).collect(),
             c,
             rows,
             targets: Vec::new(),
@@ -154,7 +157,9 @@ fn scaled(j: &DMatrix<f64>, scale: &[f64]) -> DMatrix<f64> {
 /// Derivatives of a reading's residuals over their u, mm and rad; `None` where not finite.
 fn derivatives(taken: &Taken, geometry: &Geometry, unknowns: &Unknowns) -> Option<DMatrix<f64>> {
     let mut by = vec![[0.0; 3]; unknowns.len()];
-    let found = taken.reading.evaluate(geometry, unknowns, Some(&mut by[..]));
+    let found = taken
+        .reading
+        .evaluate(geometry, unknowns, Some(&mut by[..]));
     let j = DMatrix::from_fn(found.count, unknowns.len(), |k, col| by[col][k] / taken.u);
     j.iter().all(|v| v.is_finite()).then_some(j)
 }

@@ -85,7 +85,9 @@ pub fn proposals(bench: &Bench, unknowns: &Unknowns, geometry: &Geometry) -> Vec
     for kind in readings::FILES {
         let mut drafts = Vec::new();
         readings::propose(kind, &maker, &mut drafts);
-        let made = drafts.into_iter().filter_map(|draft| make(bench, unknowns, geometry, kind, draft));
+        let made = drafts
+            .into_iter()
+            .filter_map(|draft| make(bench, unknowns, geometry, kind, draft));
         found.extend(made);
     }
     found
@@ -102,7 +104,9 @@ fn make(
     let taken = readings::understood(kind, &row, &bench.setting())?;
     let n = unknowns.len();
     let mut by = vec![[0.0; 3]; n];
-    let found = taken.reading.evaluate(geometry, unknowns, Some(&mut by[..]));
+    let found = taken
+        .reading
+        .evaluate(geometry, unknowns, Some(&mut by[..]));
     let j = DMatrix::from_fn(found.count, n, |k, col| by[col][k] / taken.u);
     if !j.iter().all(|v| v.is_finite()) {
         return None;
@@ -150,7 +154,10 @@ fn tracks(bench: &Bench, geometry: &Geometry) -> Vec<f64> {
     let (low, high) = match travel {
         Some(t) => (t.low, t.high),
         None => {
-            let seen = bench.taken.iter().map(|t| t.reading.stand().track * track.scale_mm);
+            let seen = bench
+                .taken
+                .iter()
+                .map(|t| t.reading.stand().track * track.scale_mm);
             let low = seen.clone().fold(f64::INFINITY, f64::min);
             let high = seen.fold(f64::NEG_INFINITY, f64::max);
             match high > low {
@@ -179,7 +186,11 @@ fn tables(bench: &Bench, geometry: &Geometry) -> Vec<f64> {
         .filter_map(|k| {
             let step = 360.0 * k as f64 / TABLES as f64;
             let reading = step / table.scale_rad.to_degrees();
-            let turns = [reading, -reading, reading - 360.0 / table.scale_rad.to_degrees()];
+            let turns = [
+                reading,
+                -reading,
+                reading - 360.0 / table.scale_rad.to_degrees(),
+            ];
             turns.into_iter().map(|r| rounded(r, digits)).find(|r| {
                 let value = table.scale_rad * r + table.index_rad;
                 info.travel_rad.is_none_or(|t| t.holds(value))

@@ -113,8 +113,12 @@ pub(super) fn fits(cell: &Cell, geometry: &Geometry, stand: &Stand) -> bool {
         }
     }
     let arm = stand.arm(geometry, cell.joints.len());
-    let pivots = arm.joints[1..cell.joints.len()].iter().map(|j| j.point_mm.z);
-    pivots.chain([arm.flange_mm.z, arm.tip_mm.z]).all(|z| z > CLEAR_MM)
+    let pivots = arm.joints[1..cell.joints.len()]
+        .iter()
+        .map(|j| j.point_mm.z);
+    pivots
+        .chain([arm.flange_mm.z, arm.tip_mm.z])
+        .all(|z| z > CLEAR_MM)
 }
 
 /// Postures in the open: the zero posture, then some spread over the limits (Halton 1960), readings in

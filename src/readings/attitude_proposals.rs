@@ -23,8 +23,11 @@ const NEAR_DEG: f64 = 2.0;
 /// a bubble.
 pub(super) fn propose(maker: &Maker<'_>, out: &mut Vec<Draft>) {
     let n = maker.cell.joints.len();
-    for axis in ["x", "y"] {
-        let words = format!("set a bubble level on the plate along its {axis}, and read it");
+    // Turned end for end, the level checks itself (*common practice*).
+    for axis in ["x", "-x", "y", "-y"] {
+        let words = format!(
+            "set a bubble level on the plate with its end toward {axis}, and read how far that end rises"
+        );
         let draft = Draft::new(words, format!("plate {axis}"))
             .given("kind", "level")
             .given("body", "plate")
@@ -34,15 +37,25 @@ pub(super) fn propose(maker: &Maker<'_>, out: &mut Vec<Draft>) {
         out.push(draft);
     }
     let links = (0..n).map(|k| (Body::Link(k), format!("j{}", k + 1), k + 1));
-    let outer = [(Body::Flange, "flange".to_owned(), n), (Body::Tool, "tool".to_owned(), n)];
+    let outer = [
+        (Body::Flange, "flange".to_owned(), n),
+        (Body::Tool, "tool".to_owned(), n),
+    ];
     for (body, name, joints) in links.chain(outer) {
         for (sense, kind, toward) in [
             (Sense::Level, "level", ""),
             (Sense::PlumbAhead, "plumb", "ahead"),
             (Sense::PlumbLeft, "plumb", "left"),
         ] {
-            for (letter, axis) in [("x", Vector3::x()), ("y", Vector3::y()), ("z", Vector3::z())] {
-                for track in [maker.tracks.first(), maker.tracks.last()].into_iter().flatten() {
+            for (letter, axis) in [
+                ("x", Vector3::x()),
+                ("y", Vector3::y()),
+                ("z", Vector3::z()),
+            ] {
+                for track in [maker.tracks.first(), maker.tracks.last()]
+                    .into_iter()
+                    .flatten()
+                {
                     for posture in &maker.postures {
                         let row = Attitude {
                             sense,

@@ -62,10 +62,7 @@ impl Kind for NotchReading {
         };
         for (notch, angle) in info.notches_rad.iter().enumerate().take(MOST_NOTCHES) {
             let (sin, cos) = angle.sin_cos();
-            let turn = table.switch_rad
-                - angle
-                - table.ecc_cos_rad * cos
-                - table.ecc_sin_rad * sin;
+            let turn = table.switch_rad - angle - table.ecc_cos_rad * cos - table.ecc_sin_rad * sin;
             for (way, up) in [("ccw", table.sense > 0.0), ("cw", table.sense < 0.0)] {
                 let dir = if up { 1.0 } else { -1.0 };
                 let play = dir * table.sense * table.lost_motion_rad / 2.0;

@@ -59,6 +59,10 @@ pub struct Document {
     /// What one slip that nobody notices could do; null without points.
     #[serde(default)]
     pub reliability: Option<ReliabilityDocument>,
+    /// What the readings cannot tell, what hardly, what nothing checks; and the reading that would
+    /// settle it.
+    #[serde(default)]
+    pub advice: Vec<AdviceDocument>,
     /// What is left without the suspects.
     #[serde(default)]
     pub rest: Option<RestDocument>,
@@ -154,6 +158,27 @@ pub struct ReliabilityDocument {
     pub error: f64,
     /// mm or deg.
     pub unit: String,
+}
+
+/// Something open, and the reading that would settle it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct AdviceDocument {
+    /// `undetermined`, `tolerance only`, `hardly settled` or `unchecked`.
+    pub about: String,
+    /// The parameters, largest share first; empty for a reading.
+    pub parameters: Vec<String>,
+    /// Readings that nothing checks; empty for parameters.
+    pub readings: Vec<PlaceDocument>,
+    /// In a sentence.
+    pub sentence: String,
+    /// Points at which it moves the tip.
+    pub matters_for: Vec<String>,
+    /// What to do, in words of the bench; null where no reading that can be taken would help.
+    pub reading: Option<String>,
+    /// The file of that reading.
+    pub file: Option<String>,
+    /// What is given in its row.
+    pub cells: std::collections::BTreeMap<String, String>,
 }
 
 /// A row of a file.
@@ -265,6 +290,7 @@ pub fn document(bench: &Bench, unknowns: &Unknowns, registration: &Registration)
         points: Vec::new(),
         suspects: Vec::new(),
         search: None,
+        advice: Vec::new(),
         rest: None,
         reliability: None,
         causes: Vec::new(),

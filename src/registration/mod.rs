@@ -7,6 +7,7 @@ mod reliability;
 
 pub use checks::Checks;
 pub use checks::check;
+pub use document::AdviceDocument;
 pub use document::DirectionDocument;
 pub use document::Document;
 pub use document::ParameterDocument;

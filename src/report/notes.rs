@@ -84,7 +84,7 @@ pub(super) fn notes(out: &mut String, bench: &Bench, determined: &Determined, do
         .filter(|r| r.standardized.is_none())
         .map(place)
         .collect();
-    if !unchecked.is_empty() {
+    if !unchecked.is_empty() && document.advice.is_empty() {
         lines.push(format!(
             "Checked by nothing; a slip there would go unnoticed: {}.",
             unchecked.join("; ")
@@ -102,7 +102,11 @@ pub(super) fn notes(out: &mut String, bench: &Bench, determined: &Determined, do
             ),
         });
     }
-    for direction in &document.by_tolerance_only {
+    for direction in document
+        .by_tolerance_only
+        .iter()
+        .filter(|_| document.advice.is_empty())
+    {
         lines.push(format!(
             "Settled only by the tolerances in [solve], by no reading: {}.",
             combination(direction)

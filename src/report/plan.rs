@@ -14,6 +14,9 @@ use crate::report::words::CAUTION;
 use crate::report::words::counted;
 use crate::report::words::wrap;
 
+/// A radius beyond this says only that the tip is not settled yet.
+const UNKNOWN_MM: f64 = 100.0;
+
 /// `plan --json`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PlanDocument {
@@ -52,8 +55,9 @@ pub struct StepDocument {
     pub expected: BTreeMap<String, String>,
     /// What to do.
     pub words: String,
-    /// Whether it is there to check others.
-    pub to_check: bool,
+    /// `sure`: makes the tip surer; `settle`: settles an unknown that no point needs; `check`: checks
+    /// other readings.
+    pub purpose: String,
     /// Largest u95 of the tip after it, mm.
     pub worst_u95_mm: f64,
     /// The point where that is.
@@ -92,7 +96,7 @@ pub fn document(bench: &Bench, plan: &Plan, from: &str, written: &[String]) -> P
                 cells: s.proposal.draft.given.iter().cloned().collect(),
                 expected: s.proposal.draft.expected.iter().cloned().collect(),
                 words: s.proposal.draft.words.clone(),
-                to_check: s.to_check,
+                purpose: s.purpose.as_str().to_owned(),
                 worst_u95_mm: s.worst_mm,
                 point: plan.points[s.point].name.clone(),
             })
@@ -122,19 +126,31 @@ pub fn document(bench: &Bench, plan: &Plan, from: &str, written: &[String]) -> P
 pub fn plan(plan: &Plan, document: &PlanDocument) -> String {
     let mut out = String::new();
     headline(&mut out, plan, document);
-    let _ = writeln!(out, "  From {}; {} could be taken.", document.from, counted(plan.candidates, "reading"));
+    let _ = writeln!(
+        out,
+        "  From {}; {} could be taken.",
+        document.from,
+        counted(plan.candidates, "reading")
+    );
     if !document.steps.is_empty() {
-        out.push_str("\nWhat to measure, the most useful first (the bench may take them in any order)\n");
-        let mut checking = false;
+        out.push_str(
+            "\nWhat to measure, the most useful first (the bench may take them in any order)\n",
+        );
+        let mut last = "sure";
         for (k, step) in document.steps.iter().enumerate() {
-            if step.to_check && !checking {
-                out.push_str("  and so that no single slip goes unnoticed:\n");
-                checking = true;
+            if step.purpose != last {
+                last = &step.purpose;
+                out.push_str(match last {
+                    "settle" => "  and to settle what [solve] asks for though no point needs it:\n",
+                    "check" => "  and so that no single slip goes unnoticed:\n",
+                    _ => "  and to make the tip surer:\n",
+                });
             }
             let first = format!("  {:>2}. ", k + 1);
-            let after = match step.to_check {
-                true => String::new(),
-                false => format!(
+            let after = match (step.purpose == "sure", step.worst_u95_mm > UNKNOWN_MM) {
+                (false, _) => String::new(),
+                (true, true) => " [the tip is not settled yet]".to_owned(),
+                (true, false) => format!(
                     " [then {} mm at {}]",
                     uncertainty(step.worst_u95_mm),
                     step.point
@@ -164,11 +180,15 @@ pub fn plan(plan: &Plan, document: &PlanDocument) -> String {
 }
 
 fn headline(out: &mut String, plan: &Plan, document: &PlanDocument) {
-    let worst = plan.aimed.iter().max_by(|a, b| a.after_mm.total_cmp(&b.after_mm));
+    let worst = plan
+        .aimed
+        .iter()
+        .max_by(|a, b| a.after_mm.total_cmp(&b.after_mm));
     let first = match (plan.ended, document.reached, plan.goal_mm) {
         (Ended::NoPoint, ..) => "NO POINT TO AIM AT".to_owned(),
         (_, true, Some(_)) if document.steps.is_empty() => "NOTHING IS MISSING".to_owned(),
-        (_, true, _) => format!("{} TO TAKE", counted(document.steps.len(), "READING")).replace("READINGs", "READINGS"),
+        (_, true, _) => format!("{} TO TAKE", counted(document.steps.len(), "READING"))
+            .replace("READINGs", "READINGS"),
         (_, false, _) => "NOT REACHED by any readings that can be taken".to_owned(),
     };
     let _ = writeln!(out, "{first}: {}", document.cell);
@@ -181,7 +201,9 @@ fn headline(out: &mut String, plan: &Plan, document: &PlanDocument) {
     let name = &plan.points[worst.point].name;
     let asked = match plan.goal_mm {
         Some(goal) => format!("asked for: {} mm", fixed(goal, 2)),
-        None => "nothing is asked for under [accept]; the plan ends where more buys little".to_owned(),
+        None => {
+            "nothing is asked for under [accept]; the plan ends where more buys little".to_owned()
+        }
     };
     say(format!(
         "The tip would be within {} mm (95 %) at the worst of {} ({name}); {asked}.",
@@ -225,7 +247,13 @@ fn points(out: &mut String, document: &PlanDocument) {
         return;
     }
     out.push_str("\nPoints: u95 of the tip now -> afterwards (left by play alone)\n");
-    let width = document.points.iter().map(|p| p.name.len()).max().unwrap_or(0).max(8);
+    let width = document
+        .points
+        .iter()
+        .map(|p| p.name.len())
+        .max()
+        .unwrap_or(0)
+        .max(8);
     for p in &document.points {
         match (p.u95_before_mm, p.u95_after_mm, p.floor_mm) {
             (Some(before), Some(after), Some(floor)) => {
@@ -237,7 +265,11 @@ fn points(out: &mut String, document: &PlanDocument) {
                     coarse(before),
                     uncertainty(after),
                     fixed(floor, 2),
-                    if over { "  MORE than [accept] allows" } else { "" }
+                    if over {
+                        "  MORE than [accept] allows"
+                    } else {
+                        ""
+                    }
                 );
             }
             _ => {
@@ -252,7 +284,7 @@ fn points(out: &mut String, document: &PlanDocument) {
 
 /// Before any reading a radius may be no more than a word.
 fn coarse(u95_mm: f64) -> String {
-    match u95_mm > 1000.0 {
+    match u95_mm > UNKNOWN_MM {
         true => "unknown".to_owned(),
         false => uncertainty(u95_mm),
     }

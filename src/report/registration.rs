@@ -16,6 +16,7 @@ use crate::report::number::decimals_for;
 use crate::report::number::fixed;
 use crate::report::number::probability;
 use crate::report::number::uncertainty;
+use crate::report::undetermined::advice_lines;
 use crate::report::words::CAUTION;
 use crate::report::words::counted;
 use crate::report::words::wrap;
@@ -38,6 +39,7 @@ pub fn registered(
     findings::checks(&mut out, document);
     worst(&mut out, document);
     notes(&mut out, bench, determined, document);
+    open(&mut out, document);
     next(&mut out, determined, document);
     out.push('\n');
     match record {
@@ -339,6 +341,17 @@ fn worst(out: &mut String, document: &Document) {
     }
     if suspects > shown {
         let _ = writeln!(out, "  and {} more that do not fit", suspects - shown);
+    }
+}
+
+/// What is not settled or not checked, with the reading that would do it.
+fn open(out: &mut String, document: &Document) {
+    if document.advice.is_empty() {
+        return;
+    }
+    out.push_str("\nWhat the readings do not tell\n");
+    for advice in &document.advice {
+        out.push_str(&advice_lines(advice));
     }
 }
 

@@ -1,9 +1,10 @@
 //! `register` where the readings do not settle all unknowns.
 
+use crate::registration::AdviceDocument;
 use crate::registration::Bench;
-use crate::registration::DirectionDocument;
 use crate::registration::Document;
 use crate::report::notes::combination;
+use crate::report::words::CAUTION;
 use crate::report::words::wrap;
 
 /// The text where the readings do not settle all unknowns.
@@ -12,53 +13,49 @@ pub fn undetermined(bench: &Bench, document: &Document) -> String {
         "UNDETERMINED: {}\n  There is no registration, and no record was written.\n\n",
         bench.cell.name
     );
-    out.push_str("No reading settles\n");
-    for direction in &document.undetermined {
-        out.push_str(&wrap("  - ", 4, &combination(direction)));
-        for line in advice(direction) {
-            out.push_str(&wrap("      ", 6, &line));
-        }
+    out.push_str("What the readings cannot tell\n");
+    let told: Vec<&AdviceDocument> = document
+        .advice
+        .iter()
+        .filter(|a| a.about == "undetermined")
+        .collect();
+    for advice in &told {
+        out.push_str(&advice_lines(advice));
+    }
+    for direction in document.undetermined.iter().skip(told.len()) {
+        out.push_str(&wrap(
+            "  - ",
+            4,
+            &format!("No reading settles {}.", combination(direction)),
+        ));
     }
     out.push_str(
-        "\nNext\n  Take such a reading, or give one of the parameters a tolerance in [solve] \
-         instead of \"free\",\n  or take it out of [solve]. Then register again.\n",
+        "\nNext\n  Take such a reading; or give one of the parameters a tolerance in [solve] instead of \
+         \"free\",\n  or take it out of [solve]. Then register again. `notchpin plan` lists all readings \
+         that are missing.\n",
     );
+    if told.iter().any(|a| a.reading.is_some()) {
+        out.push('\n');
+        out.push_str(CAUTION);
+    }
     out
 }
 
-/// Readings that would settle a combination, for the parameters with the largest shares.
-fn advice(direction: &DirectionDocument) -> Vec<String> {
-    let mut lines: Vec<String> = Vec::new();
-    for p in direction.parameters.iter().take(3) {
-        let line = match p.name.as_str() {
-            n if n.starts_with("track.lost_motion") || n.starts_with("turntable.lost_motion") => {
-                "come to the same place from both sides and note the approach (up, down)"
-            }
-            n if n.starts_with("track.") => {
-                "count holes to the carriage's features along x and along y at two or more track \
-                 positions (holes.csv), or touch plate targets from there (touch.csv)"
-            }
-            n if n.starts_with("turntable.switch") || n.starts_with("turntable.ecc") => {
-                "touch a mark on the platter at three or more table angles (touch.csv): that \
-                 settles the index, and the notches then settle the switch"
-            }
-            n if n.starts_with("turntable.") => {
-                "touch one mark on the platter at three or more table angles (touch.csv), and \
-                 bring notches to the switch (notch.csv)"
-            }
-            n if n.starts_with("plate.") => "set a bubble level on the plate (attitude.csv)",
-            n if n.starts_with("arm.") => {
-                "set that link level or plumb (attitude.csv), take its height (height.csv), or \
-                 touch targets in more postures (touch.csv)"
-            }
-            n if n.starts_with("marks.") => "touch that mark (touch.csv)",
-            n if n.starts_with("features.") => "count holes to that feature (holes.csv)",
-            _ => "touch targets of the plate at different distances, heights and turns (touch.csv)",
-        };
-        let line = format!("would settle it: {line}");
-        if !lines.contains(&line) {
-            lines.push(line);
+/// A piece of advice as a list item.
+pub(super) fn advice_lines(advice: &AdviceDocument) -> String {
+    let mut out = wrap("  - ", 4, &advice.sentence);
+    let line = match &advice.reading {
+        Some(reading) if advice.about == "unchecked" => format!("would check it: {reading}."),
+        Some(reading) => format!("would settle it: {reading}."),
+        None if advice.about == "unchecked" => {
+            "no other reading that could be taken would check it: take it twice.".to_owned()
         }
-    }
-    lines
+        None => {
+            "no reading that could be taken would settle it: give it a tolerance, or take it out \
+                 of [solve]."
+                .to_owned()
+        }
+    };
+    out.push_str(&wrap("    ", 6, &line));
+    out
 }
