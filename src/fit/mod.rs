@@ -6,6 +6,7 @@ pub mod assess;
 pub mod chi2;
 pub mod identify;
 pub mod quick;
+pub mod repeats;
 pub mod solve;
 pub mod spread;
 pub mod standalone;

@@ -115,11 +115,10 @@ fn hardly_settled(state: &State) -> Vec<Vec<f64>> {
             .sum();
         let limit = if tied > 0.5 { HARDLY_TIED } else { HARDLY_FREE };
         if value.max(0.0).sqrt() > limit {
-            let largest =
-                vector
-                    .iter()
-                    .copied()
-                    .fold(0.0, |m: f64, v| if v.abs() > m.abs() { v } else { m });
+            let largest = vector
+                .iter()
+                .copied()
+                .fold(0.0, |m: f64, v| if v.abs() > m.abs() { v } else { m });
             let sign = largest.signum();
             found.push((*value, vector.iter().map(|v| v * sign).collect()));
         }

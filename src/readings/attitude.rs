@@ -18,6 +18,7 @@ use crate::readings::Residuals;
 use crate::readings::Setting;
 use crate::readings::attitude_proposals;
 use crate::readings::joint_readings;
+use crate::readings::millionths;
 use crate::readings::propose::Draft;
 use crate::readings::propose::Maker;
 use crate::readings::slips::SlipKind;
@@ -119,6 +120,24 @@ impl Kind for Attitude {
         &["body"],
     ];
     const LENGTHS: &'static [&'static str] = &[];
+
+    fn setting(&self) -> Option<Vec<i64>> {
+        let body = match self.body {
+            Body::Plate => -1,
+            Body::Link(index) => index as i64,
+            Body::Flange => 100,
+            Body::Tool => 101,
+        };
+        let sense = match self.sense {
+            Sense::Level => 0,
+            Sense::PlumbAhead => 1,
+            Sense::PlumbLeft => 2,
+        };
+        let axis = self.axis.map(|v| v as i64);
+        let by = i64::from(self.by_bubble);
+        let track = millionths(self.stand.track);
+        Some(vec![sense, body, axis.x, axis.y, axis.z, by, track])
+    }
 
     fn propose(maker: &Maker<'_>, out: &mut Vec<Draft>) {
         attitude_proposals::propose(maker, out);

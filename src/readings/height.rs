@@ -14,6 +14,7 @@ use crate::readings::ResidualUnit;
 use crate::readings::Residuals;
 use crate::readings::Setting;
 use crate::readings::joint_readings;
+use crate::readings::millionths;
 use crate::readings::propose::Draft;
 use crate::readings::propose::Maker;
 use crate::readings::slips::SlipKind;
@@ -89,6 +90,15 @@ impl Kind for Height {
     const UNIT: ResidualUnit = ResidualUnit::Mm;
     const EXCHANGED: &'static [&'static [&'static str]] = &[&["height"], &["j#"], &["of", "over"]];
     const LENGTHS: &'static [&'static str] = &["height"];
+
+    fn setting(&self) -> Option<Vec<i64>> {
+        let of = match self.of {
+            Spot::Joint(index) => index as i64,
+            Spot::Tip => -1,
+        };
+        let over = self.over.map_or(-1, |index| index as i64);
+        Some(vec![of, over, millionths(self.stand.track)])
+    }
 
     /// Pivots and tip over the plate.
     fn propose(maker: &Maker<'_>, out: &mut Vec<Draft>) {

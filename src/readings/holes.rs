@@ -16,10 +16,13 @@ use crate::readings::ByUnknown;
 use crate::readings::Kind;
 use crate::readings::ResidualUnit;
 use crate::readings::Residuals;
+use crate::readings::Run;
+use crate::readings::RunAxis;
 use crate::readings::Setting;
 use crate::readings::Target;
 use crate::readings::hints::CountHint;
 use crate::readings::hints::Hints;
+use crate::readings::millionths;
 use crate::readings::propose::Draft;
 use crate::readings::propose::Maker;
 use crate::readings::slips::SlipKind;
@@ -71,6 +74,32 @@ impl Kind for HoleCount {
         &["track"],
     ];
     const LENGTHS: &'static [&'static str] = &["gap"];
+
+    fn setting(&self) -> Option<Vec<i64>> {
+        let mut key = self.position();
+        key.push(self.stand.track_approach.dir() as i64);
+        Some(key)
+    }
+
+    /// Counts along the way of the track, where the direction of travel makes up more than half.
+    fn run(&self, geometry: &Geometry) -> Option<Run> {
+        let track = geometry.track.as_ref()?;
+        let dir = self.stand.track_approach.dir();
+        let mut free = self.clone();
+        free.stand.track_approach = Approach::Unnoted;
+        let posed = Posed::new(geometry);
+        let along = posed.track_axes[(self.along, 0)];
+        if dir == 0.0 || along.abs() < 0.5 {
+            return None;
+        }
+        let off = free.evaluate(&posed, &Unknowns::default(), None).value[0];
+        Some(Run {
+            axis: RunAxis::Track,
+            position: self.position(),
+            up: dir * track.sense > 0.0,
+            deviation: -off / along,
+        })
+    }
 
     /// Each feature along columns and rows, along the travel, from both sides.
     fn propose(maker: &Maker<'_>, out: &mut Vec<Draft>) {
@@ -321,6 +350,16 @@ impl Kind for HoleCount {
             }
         }
         Residuals::one(point[e] - (mark[e] + self.count * self.pitch_mm + self.gap_mm))
+    }
+}
+
+impl HoleCount {
+    /// What makes it the same count again.
+    fn position(&self) -> Vec<i64> {
+        let mut key = vec![self.feature as i64, self.along as i64];
+        key.extend(self.from.key());
+        key.push(millionths(self.stand.track));
+        key
     }
 }
 

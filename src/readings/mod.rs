@@ -117,6 +117,33 @@ pub struct AxesRead {
     pub joints: usize,
 }
 
+/// An axis that positions are tested of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum RunAxis {
+    /// The track.
+    Track,
+    /// The turntable.
+    Table,
+}
+
+/// One run to a position of an axis.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Run {
+    /// Which axis.
+    pub axis: RunAxis,
+    /// What makes it the same position again.
+    pub position: Vec<i64>,
+    /// Whether the value was rising.
+    pub up: bool,
+    /// Actual position less that by the reading, lost motion left out: mm or rad.
+    pub deviation: f64,
+}
+
+/// Part of a key: a number to a millionth.
+fn millionths(value: f64) -> i64 {
+    (value * 1e6).round() as i64
+}
+
 /// What a kind of reading has to know about itself.
 pub trait Kind: Sized {
     /// Its file in the folder `readings`.
@@ -155,6 +182,14 @@ pub trait Kind: Sized {
     }
     /// What it says by itself about where things stand, as a start for the adjustment.
     fn hint(&self, _geometry: &Geometry, _hints: &mut Hints) {}
+    /// What is the same where it is repeated: all but the result and the joints. `None`: never repeated.
+    fn setting(&self) -> Option<Vec<i64>> {
+        None
+    }
+    /// What it says of the positioning of an axis, where its approach was noted.
+    fn run(&self, _geometry: &Geometry) -> Option<Run> {
+        None
+    }
     /// Readings of its kind that could be taken.
     fn propose(_maker: &Maker<'_>, _out: &mut Vec<Draft>) {}
     /// The slips that people make when they write such a row.
@@ -193,6 +228,14 @@ macro_rules! kinds {
             /// Name of one such reading in a sentence.
             pub fn words(&self) -> &'static str {
                 match self { $(Reading::$kind(_) => <$kind as Kind>::WORDS,)* }
+            }
+            /// What is the same where it is repeated; `None`: never repeated.
+            pub fn setting(&self) -> Option<Vec<i64>> {
+                match self { $(Reading::$kind(r) => r.setting(),)* }
+            }
+            /// What it says of the positioning of an axis, where its approach was noted.
+            pub fn run(&self, geometry: &Geometry) -> Option<Run> {
+                match self { $(Reading::$kind(r) => r.run(geometry),)* }
             }
             /// How the machine stood.
             pub fn stand(&self) -> &stand::Stand {

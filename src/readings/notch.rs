@@ -14,6 +14,8 @@ use crate::readings::ByUnknown;
 use crate::readings::Kind;
 use crate::readings::ResidualUnit;
 use crate::readings::Residuals;
+use crate::readings::Run;
+use crate::readings::RunAxis;
 use crate::readings::Setting;
 use crate::readings::hints::Hints;
 use crate::readings::hints::NotchHint;
@@ -54,6 +56,27 @@ impl Kind for NotchReading {
     const EXCHANGED: &'static [&'static [&'static str]] =
         &[&["table"], &["table", "approach"], &["approach"]];
     const LENGTHS: &'static [&'static str] = &[];
+
+    fn setting(&self) -> Option<Vec<i64>> {
+        let dir = self.stand.table_approach.dir() as i64;
+        Some(vec![self.notch as i64, dir])
+    }
+
+    fn run(&self, geometry: &Geometry) -> Option<Run> {
+        let table = geometry.turntable.as_ref()?;
+        let dir = self.stand.table_approach.dir();
+        let mut free = self.clone();
+        free.stand.table_approach = Approach::Unnoted;
+        let off = free
+            .evaluate(&Posed::new(geometry), &Unknowns::default(), None)
+            .value[0];
+        (dir != 0.0).then(|| Run {
+            axis: RunAxis::Table,
+            position: vec![self.notch as i64],
+            up: dir * table.sense > 0.0,
+            deviation: -off,
+        })
+    }
 
     /// Each notch from both sides.
     fn propose(maker: &Maker<'_>, out: &mut Vec<Draft>) {

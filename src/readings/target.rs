@@ -6,6 +6,7 @@ use crate::cell::Belongs;
 use crate::cell::Cell;
 use crate::cell::Geometry;
 use crate::diagnose::nearest;
+use crate::readings::millionths;
 use crate::table::Row;
 
 /// A place that a reading refers to.
@@ -31,6 +32,14 @@ impl Target {
         match self {
             Target::Mark(index) => geometry.marks_mm[index],
             Target::Hole(at) => at,
+        }
+    }
+
+    /// Part of a key: which place it is.
+    pub fn key(self) -> [i64; 3] {
+        match self {
+            Target::Mark(index) => [index as i64, -1, -1],
+            Target::Hole(at) => [-1, millionths(at.x), millionths(at.y)],
         }
     }
 

@@ -22,6 +22,7 @@ use crate::readings::hints::Hints;
 use crate::readings::hints::PairHint;
 use crate::readings::hints::TurnHint;
 use crate::readings::joint_readings;
+use crate::readings::millionths;
 use crate::readings::propose::Draft;
 use crate::readings::propose::Maker;
 use crate::readings::slips::SlipKind;
@@ -78,6 +79,18 @@ impl Kind for Touch {
     ];
     const SHOWS_TIP: bool = true;
     const LENGTHS: &'static [&'static str] = &["dx", "dy", "dz", "left", "right"];
+
+    fn setting(&self) -> Option<Vec<i64>> {
+        let mut key = self.target.key().to_vec();
+        key.push(millionths(self.stand.track));
+        if self.frame == Belongs::Platter {
+            key.push(millionths(self.stand.table));
+        }
+        key.push(self.stand.track_approach.dir() as i64);
+        key.push(self.stand.table_approach.dir() as i64);
+        key.extend(self.axes.iter().map(|a| i64::from(*a)));
+        Some(key)
+    }
 
     /// The tip over holes and marks of the plate, and over marks of the platter at several angles; then
     /// how far it stands from the target.

@@ -15,6 +15,8 @@ use crate::registration::findings::CauseDocument;
 use crate::registration::findings::ChecksDocument;
 use crate::registration::findings::RestDocument;
 use crate::registration::findings::SuspectDocument;
+use crate::registration::repeats;
+use crate::registration::repeats::RepeatsDocument;
 use crate::table::common::Use;
 
 /// `register --json`.
@@ -63,6 +65,9 @@ pub struct Document {
     /// settle it.
     #[serde(default)]
     pub advice: Vec<AdviceDocument>,
+    /// What repeated readings say; null where nothing is repeated.
+    #[serde(default)]
+    pub repeats: Option<RepeatsDocument>,
     /// What is left without the suspects.
     #[serde(default)]
     pub rest: Option<RestDocument>,
@@ -291,6 +296,7 @@ pub fn document(bench: &Bench, unknowns: &Unknowns, registration: &Registration)
         suspects: Vec::new(),
         search: None,
         advice: Vec::new(),
+        repeats: None,
         rest: None,
         reliability: None,
         causes: Vec::new(),
@@ -356,6 +362,7 @@ pub fn document(bench: &Bench, unknowns: &Unknowns, registration: &Registration)
     {
         row.unnoticed_tip_mm = slip.as_ref().map(|s| s.tip_mm);
     }
+    document.repeats = repeats::repeats(bench, &determined.used, &determined.repeats);
     document.reliability = reliability_document(bench, determined);
     findings::fill(&mut document, bench, determined);
     document.play = determined

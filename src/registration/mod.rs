@@ -4,6 +4,7 @@ mod checks;
 mod document;
 mod findings;
 mod reliability;
+mod repeats;
 
 pub use checks::Checks;
 pub use checks::check;
@@ -23,6 +24,10 @@ pub use findings::RestDocument;
 pub use findings::SuspectDocument;
 pub use reliability::Reliability;
 pub use reliability::Slip;
+pub use repeats::AxisRepeatsDocument;
+pub use repeats::RepeatsDocument;
+pub use repeats::ScatterDocument;
+pub use repeats::TipRepeatsDocument;
 
 pub use crate::bench::Bench;
 pub use crate::bench::Source;
@@ -44,6 +49,8 @@ use crate::fit::assess::Assessment;
 use crate::fit::assess::NoRegistration;
 use crate::fit::assess::assess;
 use crate::fit::identify::FreeDirection;
+use crate::fit::repeats::Repeats;
+use crate::fit::repeats::repeats as repeats_among;
 use crate::fit::solve::Ending;
 use crate::fit::spread::Spread;
 use crate::fit::start::least;
@@ -136,6 +143,8 @@ pub struct Determined {
     pub checks: Option<Checks>,
     /// What one slip that nobody notices could do.
     pub reliability: Reliability,
+    /// What repeated readings say.
+    pub repeats: Repeats,
     /// Places in the bench's list of the readings that took part.
     pub used: Vec<usize>,
     /// Places of the suspects that were set aside because that was asked for.
@@ -253,6 +262,10 @@ fn register_used(bench: &Bench, unknowns: &Unknowns, used: Vec<usize>) -> Regist
     let reliability = reliability(&spread, &minimum, &assessment, &used, bench, &points);
     let determined = Determined {
         reliability,
+        repeats: repeats_among(
+            &geometry,
+            &used.iter().map(|i| &bench.taken[*i]).collect::<Vec<_>>(),
+        ),
         play: play_seen(bench, &geometry, &used),
         findings,
         checks,

@@ -9,6 +9,7 @@ mod places;
 pub mod plan;
 pub mod reach;
 mod registration;
+mod repeats;
 mod undetermined;
 mod words;
 

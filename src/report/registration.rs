@@ -16,6 +16,7 @@ use crate::report::number::decimals_for;
 use crate::report::number::fixed;
 use crate::report::number::probability;
 use crate::report::number::uncertainty;
+use crate::report::repeats::repeats;
 use crate::report::undetermined::advice_lines;
 use crate::report::words::CAUTION;
 use crate::report::words::counted;
@@ -38,6 +39,7 @@ pub fn registered(
     findings::found(&mut out, document);
     findings::checks(&mut out, document);
     worst(&mut out, document);
+    repeats(&mut out, document);
     notes(&mut out, bench, determined, document);
     open(&mut out, document);
     next(&mut out, determined, document);
