@@ -7,6 +7,7 @@ pub mod chi2;
 pub mod identify;
 pub mod quick;
 pub mod repeats;
+pub mod robust;
 pub mod solve;
 pub mod spread;
 pub mod standalone;

@@ -17,6 +17,8 @@ use crate::registration::findings::RestDocument;
 use crate::registration::findings::SuspectDocument;
 use crate::registration::repeats;
 use crate::registration::repeats::RepeatsDocument;
+use crate::registration::robust;
+use crate::registration::robust::RobustDocument;
 use crate::table::common::Use;
 
 /// `register --json`.
@@ -65,6 +67,9 @@ pub struct Document {
     /// settle it.
     #[serde(default)]
     pub advice: Vec<AdviceDocument>,
+    /// What a robust estimate says; null where there is none.
+    #[serde(default)]
+    pub robust: Option<RobustDocument>,
     /// What repeated readings say; null where nothing is repeated.
     #[serde(default)]
     pub repeats: Option<RepeatsDocument>,
@@ -296,6 +301,7 @@ pub fn document(bench: &Bench, unknowns: &Unknowns, registration: &Registration)
         suspects: Vec::new(),
         search: None,
         advice: Vec::new(),
+        robust: None,
         repeats: None,
         rest: None,
         reliability: None,
@@ -362,6 +368,10 @@ pub fn document(bench: &Bench, unknowns: &Unknowns, registration: &Registration)
     {
         row.unnoticed_tip_mm = slip.as_ref().map(|s| s.tip_mm);
     }
+    document.robust = determined
+        .robust
+        .as_ref()
+        .map(|r| robust::document(bench, unknowns, r, &determined.points));
     document.repeats = repeats::repeats(bench, &determined.used, &determined.repeats);
     document.reliability = reliability_document(bench, determined);
     findings::fill(&mut document, bench, determined);

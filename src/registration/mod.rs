@@ -5,6 +5,7 @@ mod document;
 mod findings;
 mod reliability;
 mod repeats;
+mod robust;
 
 pub use checks::Checks;
 pub use checks::check;
@@ -28,6 +29,8 @@ pub use repeats::AxisRepeatsDocument;
 pub use repeats::RepeatsDocument;
 pub use repeats::ScatterDocument;
 pub use repeats::TipRepeatsDocument;
+pub use robust::RobustAnswer;
+pub use robust::RobustDocument;
 
 pub use crate::bench::Bench;
 pub use crate::bench::Source;
@@ -143,6 +146,8 @@ pub struct Determined {
     pub checks: Option<Checks>,
     /// What one slip that nobody notices could do.
     pub reliability: Reliability,
+    /// What a robust estimate says; `None` where there is none.
+    pub robust: Option<RobustAnswer>,
     /// What repeated readings say.
     pub repeats: Repeats,
     /// Places in the bench's list of the readings that took part.
@@ -258,10 +263,12 @@ fn register_used(bench: &Bench, unknowns: &Unknowns, used: Vec<usize>) -> Regist
         && within_accept
         && checks.as_ref().is_none_or(|c| c.hold)
         && converged;
+    let robust = robust::beside(&mut network, &minimum.x, &geometry, &assessment, &points);
     let spread = Spread::new(&geometry, unknowns, &assessment.covariance);
     let reliability = reliability(&spread, &minimum, &assessment, &used, bench, &points);
     let determined = Determined {
         reliability,
+        robust,
         repeats: repeats_among(
             &geometry,
             &used.iter().map(|i| &bench.taken[*i]).collect::<Vec<_>>(),

@@ -10,6 +10,7 @@ pub mod plan;
 pub mod reach;
 mod registration;
 mod repeats;
+mod robust;
 mod undetermined;
 mod words;
 

@@ -17,6 +17,7 @@ use crate::report::number::fixed;
 use crate::report::number::probability;
 use crate::report::number::uncertainty;
 use crate::report::repeats::repeats;
+use crate::report::robust::robust;
 use crate::report::undetermined::advice_lines;
 use crate::report::words::CAUTION;
 use crate::report::words::counted;
@@ -126,6 +127,9 @@ fn verdict(out: &mut String, bench: &Bench, determined: &Determined, document: &
     }
     out.push_str(&wrap("  ", 2, &findings::verified(document)));
     if let Some(text) = findings::reliability(document) {
+        out.push_str(&wrap("  ", 2, &text));
+    }
+    if let Some(text) = robust(document) {
         out.push_str(&wrap("  ", 2, &text));
     }
     for doubt in doubts(determined, document) {
