@@ -47,7 +47,7 @@ pub enum Command {
     Check(Check),
     /// Solve the cell from its readings; print what was found, test it, write a record
     #[command(after_help = "Examples:\n  notchpin register bench\n  \
-        notchpin register bench --set-aside\n  notchpin register bench --json --no-record")]
+        notchpin register bench --set-aside\n  notchpin register bench --simulate 1000\n  notchpin register bench --json --no-record")]
     Register(Register),
     /// Say what to measure next so that the tip is sure enough; lay out files to fill in
     #[command(
@@ -121,6 +121,9 @@ pub struct Register {
     /// Write no record
     #[arg(long)]
     pub no_record: bool,
+    /// Draw so many noisy copies of the readings and see whether the statistics hold on this cell
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(10..=1_000_000))]
+    pub simulate: Option<u64>,
     /// Solve without the readings that do not fit; each one set aside is listed, in the record too
     #[arg(long)]
     pub set_aside: bool,

@@ -1,5 +1,6 @@
 //! `notchpin register`.
 
+use std::num::NonZero;
 use std::time::SystemTime;
 
 use crate::cli::Console;
@@ -9,6 +10,7 @@ use crate::cli::Status;
 use crate::cli::args;
 use crate::cli::folder;
 use crate::cli::json;
+use crate::cli::progress;
 use crate::plan::advise;
 use crate::records;
 use crate::registration::Outcome;
@@ -16,6 +18,7 @@ use crate::registration::SetAside;
 use crate::registration::Verdict;
 use crate::registration::document;
 use crate::registration::register_with;
+use crate::registration::simulation;
 use crate::report;
 
 pub fn run(args: &args::Register, console: &Console) -> Done {
@@ -45,6 +48,19 @@ pub fn run(args: &args::Register, console: &Console) -> Done {
             return Err(Failure::Told);
         }
     };
+    if let Some(copies) = args.simulate {
+        let bar = progress::bar(console, copies, "drawing copies");
+        let threads = std::thread::available_parallelism().unwrap_or(NonZero::<usize>::MIN);
+        document.simulation = Some(simulation(
+            &folder.bench,
+            &folder.unknowns,
+            determined,
+            copies,
+            threads,
+            &|| bar.inc(1),
+        ));
+        bar.finish_and_clear();
+    }
     let mut written = None;
     let mut unwritten = None;
     if !args.no_record {

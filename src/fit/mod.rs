@@ -8,6 +8,7 @@ pub mod identify;
 pub mod quick;
 pub mod repeats;
 pub mod robust;
+pub mod simulate;
 pub mod solve;
 pub mod spread;
 pub mod standalone;

@@ -19,6 +19,7 @@ use crate::registration::repeats;
 use crate::registration::repeats::RepeatsDocument;
 use crate::registration::robust;
 use crate::registration::robust::RobustDocument;
+use crate::registration::simulation::SimulationDocument;
 use crate::table::common::Use;
 
 /// `register --json`.
@@ -67,6 +68,9 @@ pub struct Document {
     /// settle it.
     #[serde(default)]
     pub advice: Vec<AdviceDocument>,
+    /// What noisy copies say of the statistics; null where none were asked for.
+    #[serde(default)]
+    pub simulation: Option<SimulationDocument>,
     /// What a robust estimate says; null where there is none.
     #[serde(default)]
     pub robust: Option<RobustDocument>,
@@ -301,6 +305,7 @@ pub fn document(bench: &Bench, unknowns: &Unknowns, registration: &Registration)
         suspects: Vec::new(),
         search: None,
         advice: Vec::new(),
+        simulation: None,
         robust: None,
         repeats: None,
         rest: None,

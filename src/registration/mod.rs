@@ -6,6 +6,7 @@ mod findings;
 mod reliability;
 mod repeats;
 mod robust;
+mod simulation;
 
 pub use checks::Checks;
 pub use checks::check;
@@ -31,6 +32,8 @@ pub use repeats::ScatterDocument;
 pub use repeats::TipRepeatsDocument;
 pub use robust::RobustAnswer;
 pub use robust::RobustDocument;
+pub use simulation::SimulationDocument;
+pub use simulation::simulation;
 
 pub use crate::bench::Bench;
 pub use crate::bench::Source;

@@ -11,6 +11,7 @@ pub mod reach;
 mod registration;
 mod repeats;
 mod robust;
+mod simulation;
 mod undetermined;
 mod words;
 

@@ -18,6 +18,7 @@ use crate::report::number::probability;
 use crate::report::number::uncertainty;
 use crate::report::repeats::repeats;
 use crate::report::robust::robust;
+use crate::report::simulation::simulation;
 use crate::report::undetermined::advice_lines;
 use crate::report::words::CAUTION;
 use crate::report::words::counted;
@@ -42,6 +43,7 @@ pub fn registered(
     worst(&mut out, document);
     repeats(&mut out, document);
     notes(&mut out, bench, determined, document);
+    simulation(&mut out, document);
     open(&mut out, document);
     next(&mut out, determined, document);
     out.push('\n');
