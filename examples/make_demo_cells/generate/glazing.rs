@@ -41,7 +41,12 @@ pub const TRUTH: [(&str, f64); 21] = [
 const DOWN: f64 = -90.0;
 
 pub fn make(root: &Path) -> Demo {
-    let mut lab = Lab::new(root, "glazing-bench", SEED, &TRUTH);
+    make_from(root, SEED)
+}
+
+/// The same bench with other noise.
+pub fn make_from(root: &Path, seed: u64) -> Demo {
+    let mut lab = Lab::new(root, "glazing-bench", seed, &TRUTH);
     holes(&mut lab);
     notches(&mut lab, 8);
     touches(&mut lab);

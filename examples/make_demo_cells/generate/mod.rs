@@ -16,6 +16,12 @@ pub use lab::Demo;
 #[allow(unused_imports)]
 pub use lab::Slip;
 
+/// The glazing bench with other noise.
+#[allow(dead_code)]
+pub fn glazing_bench(root: &Path, seed: u64) -> Demo {
+    glazing::make_from(root, seed)
+}
+
 /// All demo cells; `root` is the folder of the package.
 pub fn all(root: &Path) -> Vec<Demo> {
     vec![
