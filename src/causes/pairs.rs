@@ -17,6 +17,9 @@ pub const RARITY: f64 = 1.0;
 /// A row that took part and pulls S by less than this was hardly swapped with another one.
 const WORTH_A_TRIAL: f64 = 4.0;
 
+/// Exchanges that differ by less say the same; the first in the list is the simplest.
+const ALIKE: f64 = 1e-6;
+
 /// Two rows that fit once they are exchanged.
 #[derive(Debug, Clone)]
 pub struct Exchange {
@@ -94,7 +97,7 @@ fn best_of(
         };
         let t = (both.minimum.chi2 - base.minimum.chi2).max(0.0);
         let weight = (gain - t) / 2.0 - RARITY;
-        if fits(t, &corrected) && best.as_ref().is_none_or(|b| weight > b.weight) {
+        if fits(t, &corrected) && best.as_ref().is_none_or(|b| weight > b.weight + ALIKE) {
             best = Some(Exchange {
                 pair: [first, second],
                 columns,

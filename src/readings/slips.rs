@@ -199,49 +199,61 @@ impl<'a> Slips<'a> {
         }
     }
 
-    /// A hole some holes off, for a target written as `column:row`, or a mark that stands in a hole.
+    /// Another hole: some holes off a target written as `column:row` or a mark that stands in a hole; columns
+    /// and rows exchanged; and, less likely the farther, any hole of the plate.
     pub fn holes_about(&mut self, column: &str) {
         let text = self.row.text(column).to_owned();
         let grid = &self.cell.plate;
-        let numbers = |text: &str| {
+        let numbers = |text: &str| -> Option<(f64, f64)> {
             let (c, r) = text.split_once(':')?;
             Some((c.trim().parse().ok()?, r.trim().parse().ok()?))
         };
-        let mark = self.cell.marks.iter().position(|m| m.name == text);
-        let (at, more): ((f64, f64), f64) = match (numbers(&text), mark) {
-            (Some(at), _) => (at, 0.0),
-            (None, Some(mark)) if self.cell.marks[mark].frame == Belongs::Plate => {
-                let p = self.cell.nominal.marks_mm[mark];
-                let at = (p.x / grid.pitch_x_mm, p.y / grid.pitch_y_mm);
-                let in_a_hole = |v: f64| (2.0 * v - (2.0 * v).round()).abs() < 1e-6;
-                if p.z != 0.0 || !in_a_hole(at.0) || !in_a_hole(at.1) {
-                    return;
-                }
-                (
-                    ((at.0 * 2.0).round() / 2.0, (at.1 * 2.0).round() / 2.0),
-                    0.7,
-                )
-            }
-            _ => return,
-        };
-        for dc in -3..=3 {
-            for dr in -3..=3 {
-                let off = f64::from(i32::abs(dc) + i32::abs(dr));
-                let near = (at.0 + f64::from(dc), at.1 + f64::from(dr));
-                let inside = near.0 >= 0.0
-                    && near.1 >= 0.0
-                    && near.0 <= f64::from(grid.columns - 1)
-                    && near.1 <= f64::from(grid.rows - 1);
-                if off > 0.0 && inside && !self.has_mark_in(near) {
-                    let text = format!("{}:{}", near.0, near.1);
-                    let both = if dc != 0 && dr != 0 { 0.7 } else { 0.0 };
-                    self.other(SlipKind::Target, column, text, off.ln() + both + more);
+        let written = numbers(&text);
+        let from = written.or_else(|| self.hole_of_mark(&text));
+        let more = if written.is_some() { 0.0 } else { 0.7 };
+        if let Some((c, r)) = written {
+            self.other(SlipKind::Target, column, format!("{r}:{c}"), 0.7);
+        }
+        // Half holes too, where the target is one.
+        let (half_c, half_r) = from.map_or((0.0, 0.0), |at| (at.0.fract(), at.1.fract()));
+        if u64::from(grid.columns) * u64::from(grid.rows) > MOST_HOLES {
+            return;
+        }
+        for c in 0..grid.columns {
+            for r in 0..grid.rows {
+                let hole = (f64::from(c) + half_c, f64::from(r) + half_r);
+                let rarity = match from {
+                    Some(at) => {
+                        let off = [(hole.0 - at.0).abs(), (hole.1 - at.1).abs()];
+                        let both = if off[0] > 0.0 && off[1] > 0.0 {
+                            0.7
+                        } else {
+                            0.0
+                        };
+                        ((off[0] + off[1]).max(1.0).ln() * 1.5 + both + more).min(ANY_HOLE)
+                    }
+                    None => ANY_HOLE,
+                };
+                if !self.has_mark_in(hole) {
+                    let text = format!("{}:{}", hole.0, hole.1);
+                    self.other(SlipKind::Target, column, text, rarity);
                 }
             }
         }
-        if mark.is_none() {
-            self.other(SlipKind::Target, column, format!("{}:{}", at.1, at.0), 0.7);
+    }
+
+    /// The hole that a mark of the plate stands in, halves allowed; `None` where it stands in none.
+    fn hole_of_mark(&self, name: &str) -> Option<(f64, f64)> {
+        let mark = self.cell.marks.iter().position(|m| m.name == name)?;
+        if self.cell.marks[mark].frame != Belongs::Plate {
+            return None;
         }
+        let grid = &self.cell.plate;
+        let p = self.cell.nominal.marks_mm[mark];
+        let halves = (2.0 * p.x / grid.pitch_x_mm, 2.0 * p.y / grid.pitch_y_mm);
+        let in_a_hole = |v: f64| (v - v.round()).abs() < 1e-6;
+        let fits = p.z == 0.0 && in_a_hole(halves.0) && in_a_hole(halves.1);
+        fits.then(|| (halves.0.round() / 2.0, halves.1.round() / 2.0))
     }
 
     /// Whether a mark stands in a hole: then the mark is named, not the hole.
@@ -279,6 +291,11 @@ pub fn other_unit(row: &Written, column: &str) -> Option<String> {
         false => value * MM_PER_INCH,
     }))
 }
+
+/// ln of how much rarer just any hole of the plate is than the commonest slips.
+const ANY_HOLE: f64 = 5.0;
+/// On a plate with more holes not all of them are tried.
+const MOST_HOLES: u64 = 5000;
 
 /// Exactly, by definition (international inch of 1959).
 pub const MM_PER_INCH: f64 = 25.4;
