@@ -208,7 +208,9 @@ tip_in = 0.5
         .replace("through_mm = [0, 0, 100]", "through_mm = [0, 0, 127]")
         .replace("at_mm = [200, 0, 100]", "at_mm = [254, 0, 127]");
     let a = good(&format!("{least_mm}{mm}"));
-    let b = good(&format!("{least_in}{inches}"));
+    let mut b = good(&format!("{least_in}{inches}"));
+    assert!(b.plate.in_inches && !a.plate.in_inches);
+    b.plate.in_inches = false;
     assert_eq!(format!("{a:?}"), format!("{b:?}"));
 }
 

@@ -99,6 +99,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
         "plan",
         &[
             "cell",
+            "kinematics",
             "parameters",
             "readings",
             "fit",

@@ -29,11 +29,13 @@ pub fn undetermined(bench: &Bench, document: &Document) -> String {
             &format!("No reading settles {}.", combination(direction)),
         ));
     }
-    out.push_str(
-        "\nNext\n  Take such a reading; or give one of the parameters a tolerance in [solve] instead of \
-         \"free\",\n  or take it out of [solve]. Then register again. `notchpin plan` lists all readings \
-         that are missing.\n",
-    );
+    out.push_str("\nNext\n");
+    out.push_str(&wrap(
+        "  ",
+        2,
+        "Take such a reading; or give one of the parameters a tolerance in [solve] instead of \"free\", or \
+         take it out of [solve]. Then register again. `notchpin plan` lists all readings that are missing.",
+    ));
     if told.iter().any(|a| a.reading.is_some()) {
         out.push('\n');
         out.push_str(CAUTION);
