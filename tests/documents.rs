@@ -33,6 +33,26 @@ fn readme_shows_the_real_output_of_its_own_command() {
     assert_eq!(quoted, printed("demo-cells/glazing-bench").trim_end());
 }
 
+/// Blocks of docs/doubt.md that follow `<!-- notchpin ARGUMENTS -->` are lines of what that command prints.
+#[test]
+fn the_page_on_doubt_quotes_the_real_output() {
+    let page = read("docs/doubt.md");
+    let mut quoted = 0;
+    for part in page.split("<!-- notchpin register ").skip(1) {
+        let (cell, rest) = part.split_once(" -->").expect("the end of the remark");
+        let real = printed(cell);
+        let block = rest
+            .split("```text\n")
+            .nth(1)
+            .and_then(|b| b.split("\n```").next());
+        for line in block.expect("a block").lines().filter(|l| *l != "…") {
+            assert!(real.contains(line), "{cell}: {line:?} is not printed");
+            quoted += 1;
+        }
+    }
+    assert!(quoted >= 6, "{quoted}");
+}
+
 #[test]
 fn the_stories_of_the_demo_cells_quote_the_real_output() {
     for cell in [

@@ -42,10 +42,11 @@ pub(super) fn verdict(document: &Document) -> Option<String> {
     match (document.search.as_deref()?, document.suspects.len()) {
         (_, 0) => None,
         ("agrees", 1) => Some(
-            "1 does not fit the others (below); all others agree once it is left out.".to_owned(),
+            "1 reading does not fit the others (below); all others agree once it is left out."
+                .to_owned(),
         ),
         ("agrees", n) => Some(format!(
-            "{n} do not fit the others (below); all others agree once these are left out."
+            "{n} readings do not fit the others (below); all others agree once these are left out."
         )),
         ("too many", n) => Some(format!(
             "Too much does not fit to say what is wrong: with {n} left out one after another, the \
