@@ -9,6 +9,7 @@ use criterion::criterion_group;
 use criterion::criterion_main;
 use notchpin::fit::adjust::Network;
 use notchpin::fit::assess::assess;
+use notchpin::fit::robust::robust;
 use notchpin::fit::solve::Solver;
 use notchpin::readings::Taken;
 use std::hint::black_box;
@@ -48,6 +49,9 @@ fn adjustment(c: &mut Criterion) {
                 let solution = solver.solve(&mut network, black_box(&start));
                 black_box(solution.factor.covariance().expect("determined"))
             })
+        });
+        c.bench_function(&format!("adjustment/{name}/robust"), |b| {
+            b.iter(|| black_box(robust(&mut network, black_box(&minimum.x)).expect("settled")))
         });
         c.bench_function(&format!("adjustment/{name}/judged"), |b| {
             b.iter(|| {

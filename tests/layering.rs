@@ -98,6 +98,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
     (
         "plan",
         &[
+            "diagnose",
             "cell",
             "kinematics",
             "parameters",

@@ -3,6 +3,7 @@
 use nalgebra::Vector3;
 
 use crate::cell::Cell;
+use crate::cell::Geometry;
 use crate::kinematics::ArmScene;
 use crate::kinematics::Level;
 use crate::kinematics::Posed;
@@ -112,6 +113,7 @@ impl Kind for Attitude {
     const FILE: &'static str = "attitude.csv";
     const WORDS: &'static str = "level or plumb";
     const UNIT: ResidualUnit = ResidualUnit::Deg;
+    const RESULTS: &'static [&'static str] = &["angle"];
     const EXCHANGED: &'static [&'static [&'static str]] = &[
         &["angle"],
         &["j#"],
@@ -121,7 +123,7 @@ impl Kind for Attitude {
     ];
     const LENGTHS: &'static [&'static str] = &[];
 
-    fn setting(&self) -> Option<Vec<i64>> {
+    fn setting(&self, _geometry: &Geometry) -> Option<Vec<i64>> {
         let body = match self.body {
             Body::Plate => -1,
             Body::Link(index) => index as i64,
@@ -157,9 +159,9 @@ impl Kind for Attitude {
         }
         slips.sign(Attitude, "angle", 0.3);
         for joint in 1..=cell.joints.len() {
-            slips.other(Attitude, "body", format!("j{joint}"), 1.0);
+            slips.other(Attitude, "body", format!("j{joint}"), 2.5);
         }
-        slips.any_of(Attitude, "body", ["flange", "tool"], 1.0);
+        slips.any_of(Attitude, "body", ["flange", "tool"], 2.5);
         slips.joints(cell.joints.len());
     }
 

@@ -3,6 +3,7 @@
 use nalgebra::Vector3;
 
 use crate::cell::Cell;
+use crate::cell::Geometry;
 use crate::kinematics::ArmScene;
 use crate::kinematics::Level;
 use crate::kinematics::Posed;
@@ -88,10 +89,11 @@ impl Kind for Height {
     const FILE: &'static str = "height.csv";
     const WORDS: &'static str = "height";
     const UNIT: ResidualUnit = ResidualUnit::Mm;
+    const RESULTS: &'static [&'static str] = &["height"];
     const EXCHANGED: &'static [&'static [&'static str]] = &[&["height"], &["j#"], &["of", "over"]];
     const LENGTHS: &'static [&'static str] = &["height"];
 
-    fn setting(&self) -> Option<Vec<i64>> {
+    fn setting(&self, _geometry: &Geometry) -> Option<Vec<i64>> {
         let of = match self.of {
             Spot::Joint(index) => index as i64,
             Spot::Tip => -1,

@@ -66,6 +66,7 @@ impl Kind for HoleCount {
     const FILE: &'static str = "holes.csv";
     const WORDS: &'static str = "hole count";
     const UNIT: ResidualUnit = ResidualUnit::Mm;
+    const RESULTS: &'static [&'static str] = &["count", "gap"];
     const EXCHANGED: &'static [&'static [&'static str]] = &[
         &["count", "gap"],
         &["count"],
@@ -75,15 +76,16 @@ impl Kind for HoleCount {
     ];
     const LENGTHS: &'static [&'static str] = &["gap"];
 
-    fn setting(&self) -> Option<Vec<i64>> {
-        let mut key = self.position();
+    fn setting(&self, _geometry: &Geometry) -> Option<Vec<i64>> {
+        let mut key = self.series();
+        key.push(millionths(self.stand.track));
         key.push(self.stand.track_approach.dir() as i64);
         Some(key)
     }
 
     /// Counts along the way of the track, where the direction of travel makes up more than half.
     fn run(&self, geometry: &Geometry) -> Option<Run> {
-        let track = geometry.track.as_ref()?;
+        geometry.track.as_ref()?;
         let dir = self.stand.track_approach.dir();
         let mut free = self.clone();
         free.stand.track_approach = Approach::Unnoted;
@@ -95,8 +97,9 @@ impl Kind for HoleCount {
         let off = free.evaluate(&posed, &Unknowns::default(), None).value[0];
         Some(Run {
             axis: RunAxis::Track,
-            position: self.position(),
-            up: dir * track.sense > 0.0,
+            series: self.series(),
+            position: vec![millionths(self.stand.track)],
+            up: dir > 0.0,
             deviation: -off / along,
         })
     }
@@ -354,11 +357,10 @@ impl Kind for HoleCount {
 }
 
 impl HoleCount {
-    /// What makes it the same count again.
-    fn position(&self) -> Vec<i64> {
+    /// What counts share but for where the track stood.
+    fn series(&self) -> Vec<i64> {
         let mut key = vec![self.feature as i64, self.along as i64];
         key.extend(self.from.key());
-        key.push(millionths(self.stand.track));
         key
     }
 }

@@ -131,9 +131,11 @@ pub enum RunAxis {
 pub struct Run {
     /// Which axis.
     pub axis: RunAxis,
+    /// What the runs of a series share.
+    pub series: Vec<i64>,
     /// What makes it the same position again.
     pub position: Vec<i64>,
-    /// Whether the value was rising.
+    /// Whether the reading was rising, as `approach` says it.
     pub up: bool,
     /// Actual position less that by the reading, lost motion left out: mm or rad.
     pub deviation: f64,
@@ -183,7 +185,7 @@ pub trait Kind: Sized {
     /// What it says by itself about where things stand, as a start for the adjustment.
     fn hint(&self, _geometry: &Geometry, _hints: &mut Hints) {}
     /// What is the same where it is repeated: all but the result and the joints. `None`: never repeated.
-    fn setting(&self) -> Option<Vec<i64>> {
+    fn setting(&self, _geometry: &Geometry) -> Option<Vec<i64>> {
         None
     }
     /// What it says of the positioning of an axis, where its approach was noted.
@@ -194,6 +196,9 @@ pub trait Kind: Sized {
     fn propose(_maker: &Maker<'_>, _out: &mut Vec<Draft>) {}
     /// The slips that people make when they write such a row.
     fn slips(slips: &mut Slips<'_>);
+    /// Columns that hold what was measured, as `plan` leaves them blank: in a file that it laid out they must
+    /// be filled in, where elsewhere an empty one may mean 0.
+    const RESULTS: &'static [&'static str];
     /// What two rows may have exchanged by a slip: columns that go together, joints as `j#`.
     const EXCHANGED: &'static [&'static [&'static str]];
     /// Whether it shows where the tip is.
@@ -230,8 +235,8 @@ macro_rules! kinds {
                 match self { $(Reading::$kind(_) => <$kind as Kind>::WORDS,)* }
             }
             /// What is the same where it is repeated; `None`: never repeated.
-            pub fn setting(&self) -> Option<Vec<i64>> {
-                match self { $(Reading::$kind(r) => r.setting(),)* }
+            pub fn setting(&self, geometry: &Geometry) -> Option<Vec<i64>> {
+                match self { $(Reading::$kind(r) => r.setting(geometry),)* }
             }
             /// What it says of the positioning of an axis, where its approach was noted.
             pub fn run(&self, geometry: &Geometry) -> Option<Run> {
@@ -456,6 +461,11 @@ fn read_kind<K: Kind>(
     let Some(table) = Table::read(name, bytes, &columns, problems) else {
         return Rows::default();
     };
+    // Laid out by `plan`: nothing there may be taken for 0 because nobody wrote it.
+    let results: Vec<usize> = match name.contains("-plan-") {
+        true => K::RESULTS.iter().map(|c| columns.slot(c)).collect(),
+        false => Vec::new(),
+    };
     let file: Arc<str> = name.into();
     let mut rows = Rows::default();
     table.for_each(problems, |row| {
@@ -464,7 +474,13 @@ fn read_kind<K: Kind>(
             row.may_be_unfinished();
         }
         let u = uncertainty(row, u_slot, unit, K::default_u(setting.cell));
-        let understood = K::understand(row, setting);
+        for slot in &results {
+            row.needed_text(*slot, "what was measured; write 0 where it is 0");
+        }
+        let understood = match row.is_unfinished() {
+            true => None,
+            false => K::understand(row, setting),
+        };
         if row.is_unfinished() && !row.is_bad() {
             rows.unfinished.push(Unfinished {
                 file: file.clone(),

@@ -2,6 +2,7 @@
 
 use crate::cell::Cell;
 use crate::cell::Geometry;
+use crate::cell::TurntableGeometry;
 use crate::kinematics::Posed;
 use crate::kinematics::table_reading;
 use crate::kinematics::table_value_rad;
@@ -53,13 +54,16 @@ impl Kind for NotchReading {
     const FILE: &'static str = "notch.csv";
     const WORDS: &'static str = "notch at the switch";
     const UNIT: ResidualUnit = ResidualUnit::Deg;
+    const RESULTS: &'static [&'static str] = &["table"];
     const EXCHANGED: &'static [&'static [&'static str]] =
         &[&["table"], &["table", "approach"], &["approach"]];
     const LENGTHS: &'static [&'static str] = &[];
 
-    fn setting(&self) -> Option<Vec<i64>> {
+    /// On another turn of the table it is another position: a wrong scale would show as scatter.
+    fn setting(&self, geometry: &Geometry) -> Option<Vec<i64>> {
+        let turn = geometry.turntable.as_ref().map_or(0, |t| self.turn(t));
         let dir = self.stand.table_approach.dir() as i64;
-        Some(vec![self.notch as i64, dir])
+        Some(vec![self.notch as i64, turn, dir])
     }
 
     fn run(&self, geometry: &Geometry) -> Option<Run> {
@@ -72,8 +76,9 @@ impl Kind for NotchReading {
             .value[0];
         (dir != 0.0).then(|| Run {
             axis: RunAxis::Table,
-            position: vec![self.notch as i64],
-            up: dir * table.sense > 0.0,
+            series: Vec::new(),
+            position: vec![self.notch as i64, self.turn(table)],
+            up: dir > 0.0,
             deviation: -off,
         })
     }
@@ -249,5 +254,13 @@ impl Kind for NotchReading {
             turn + self.angle_rad + table.ecc_cos_rad * cos + table.ecc_sin_rad * sin
                 - table.switch_rad,
         ))
+    }
+}
+
+impl NotchReading {
+    /// On which full turn of the table the notch stood at the switch.
+    fn turn(&self, table: &TurntableGeometry) -> i64 {
+        let at = table.scale_rad * self.stand.table + table.index_rad + self.angle_rad;
+        ((at - table.switch_rad) / std::f64::consts::TAU).round() as i64
     }
 }

@@ -69,6 +69,7 @@ impl Kind for Touch {
     const FILE: &'static str = "touch.csv";
     const WORDS: &'static str = "touch";
     const UNIT: ResidualUnit = ResidualUnit::Mm;
+    const RESULTS: &'static [&'static str] = &["dx", "dy", "dz"];
     const EXCHANGED: &'static [&'static [&'static str]] = &[
         &["target"],
         &["target", "dx", "dy", "dz"],
@@ -80,7 +81,7 @@ impl Kind for Touch {
     const SHOWS_TIP: bool = true;
     const LENGTHS: &'static [&'static str] = &["dx", "dy", "dz", "left", "right"];
 
-    fn setting(&self) -> Option<Vec<i64>> {
+    fn setting(&self, _geometry: &Geometry) -> Option<Vec<i64>> {
         let mut key = self.target.key().to_vec();
         key.push(millionths(self.stand.track));
         if self.frame == Belongs::Platter {

@@ -377,7 +377,7 @@ pub fn document(bench: &Bench, unknowns: &Unknowns, registration: &Registration)
         .robust
         .as_ref()
         .map(|r| robust::document(bench, unknowns, r, &determined.points));
-    document.repeats = repeats::repeats(bench, &determined.used, &determined.repeats);
+    document.repeats = repeats::repeats(bench, &determined.repeated, &determined.repeats);
     document.reliability = reliability_document(bench, determined);
     findings::fill(&mut document, bench, determined);
     document.play = determined

@@ -68,6 +68,7 @@ use crate::reach::recommend;
 use crate::readings::Taken;
 use crate::readings::stand::Stand;
 use crate::registration::reliability::reliability;
+use crate::table::common::Use;
 
 /// Whether the registration can be used as it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -151,8 +152,11 @@ pub struct Determined {
     pub reliability: Reliability,
     /// What a robust estimate says; `None` where there is none.
     pub robust: Option<RobustAnswer>,
-    /// What repeated readings say.
+    /// What repeated readings say; their places are those in `repeated`.
     pub repeats: Repeats,
+    /// Places in the bench's list of the readings whose repeats count: those that took part or check,
+    /// without the suspects.
+    pub repeated: Vec<usize>,
     /// Places in the bench's list of the readings that took part.
     pub used: Vec<usize>,
     /// Places of the suspects that were set aside because that was asked for.
@@ -269,13 +273,14 @@ fn register_used(bench: &Bench, unknowns: &Unknowns, used: Vec<usize>) -> Regist
     let robust = robust::beside(&mut network, &minimum.x, &geometry, &assessment, &points);
     let spread = Spread::new(&geometry, unknowns, &assessment.covariance);
     let reliability = reliability(&spread, &minimum, &assessment, &used, bench, &points);
+    let repeated = repeated(bench, &used, findings.as_ref());
+    let readings: Vec<&Taken> = repeated.iter().map(|i| &bench.taken[*i]).collect();
+    let repeats = repeats_among(&geometry, &readings);
     let determined = Determined {
         reliability,
         robust,
-        repeats: repeats_among(
-            &geometry,
-            &used.iter().map(|i| &bench.taken[*i]).collect::<Vec<_>>(),
-        ),
+        repeats,
+        repeated,
         play: play_seen(bench, &geometry, &used),
         findings,
         checks,
@@ -296,6 +301,23 @@ fn register_used(bench: &Bench, unknowns: &Unknowns, used: Vec<usize>) -> Regist
             Verdict::Look
         },
     }
+}
+
+/// Places of the readings whose repeats count: those that took part or check, without the suspects.
+fn repeated(bench: &Bench, used: &[usize], findings: Option<&Findings>) -> Vec<usize> {
+    let mut counts = vec![false; bench.taken.len()];
+    for i in used {
+        counts[*i] = true;
+    }
+    for (count, taken) in counts.iter_mut().zip(&bench.taken) {
+        *count |= taken.role == Use::Check;
+    }
+    // Where too much does not fit it may be the stated u that is wrong: then all of them speak.
+    let sure = findings.filter(|f| f.snooped.ended == Ended::Agrees && f.whole.is_none());
+    for suspect in sure.into_iter().flat_map(|f| &f.suspects) {
+        counts[suspect.index] = false;
+    }
+    (0..counts.len()).filter(|i| counts[*i]).collect()
 }
 
 fn failed(why: String) -> Registration {

@@ -27,6 +27,8 @@ pub struct RepeatsDocument {
 pub struct TipRepeatsDocument {
     /// The touches.
     pub readings: Vec<PlaceDocument>,
+    /// Whether any of them took part in the solution: then AP is near 0 by itself.
+    pub took_part: bool,
     /// AP: how far the mean is off the target.
     pub accuracy_mm: f64,
     /// AP along x, y, z.
@@ -40,6 +42,8 @@ pub struct TipRepeatsDocument {
 pub struct AxisRepeatsDocument {
     /// track or turntable.
     pub axis: String,
+    /// The first reading of the series.
+    pub first: PlaceDocument,
     /// mm or deg, of all figures.
     pub unit: String,
     /// Positions reached from both sides.
@@ -80,8 +84,12 @@ pub struct ScatterDocument {
 }
 
 /// The document; `None` where nothing is repeated.
-pub(super) fn repeats(bench: &Bench, used: &[usize], repeats: &Repeats) -> Option<RepeatsDocument> {
-    let taken = |k: &usize| -> &Taken { &bench.taken[used[*k]] };
+pub(super) fn repeats(
+    bench: &Bench,
+    repeated: &[usize],
+    repeats: &Repeats,
+) -> Option<RepeatsDocument> {
+    let taken = |k: &usize| -> &Taken { &bench.taken[repeated[*k]] };
     if repeats.tips.is_empty() && repeats.axes.is_empty() && repeats.scatter.is_empty() {
         return None;
     }
@@ -94,6 +102,7 @@ pub(super) fn repeats(bench: &Bench, used: &[usize], repeats: &Repeats) -> Optio
                 line: taken(k).line,
             })
             .collect(),
+        took_part: t.readings.iter().any(|k| taken(k).used()),
         accuracy_mm: t.position.accuracy,
         accuracy_xyz_mm: t.position.accuracy_xyz.into(),
         repeatability_mm: t.position.repeatability,
@@ -121,12 +130,16 @@ pub(super) fn repeats(bench: &Bench, used: &[usize], repeats: &Repeats) -> Optio
     });
     Some(RepeatsDocument {
         tips: tips.collect(),
-        axes: repeats.axes.iter().map(axis).collect(),
+        axes: repeats
+            .axes
+            .iter()
+            .map(|a| axis(a, taken(&a.first)))
+            .collect(),
         scatter: scatter.collect(),
     })
 }
 
-fn axis(found: &AxisRepeats) -> AxisRepeatsDocument {
+fn axis(found: &AxisRepeats, first: &Taken) -> AxisRepeatsDocument {
     let (name, unit) = match found.axis {
         RunAxis::Track => ("track", ResidualUnit::Mm),
         RunAxis::Table => ("turntable", ResidualUnit::Deg),
@@ -137,6 +150,10 @@ fn axis(found: &AxisRepeats) -> AxisRepeatsDocument {
     let scatter = found.figures.scatter.as_ref();
     AxisRepeatsDocument {
         axis: name.to_owned(),
+        first: PlaceDocument {
+            file: first.file.to_string(),
+            line: first.line,
+        },
         unit: unit.as_str().to_owned(),
         positions: found.positions,
         least_runs: found.least_runs,

@@ -23,11 +23,15 @@ pub(super) fn repeats(out: &mut String, document: &Document) {
     for tip in &repeats.tips {
         let lines: Vec<String> = tip.readings.iter().map(|p| p.line.to_string()).collect();
         let text = format!(
-            "Tip, {} lines {}: {} mm off the target on the mean (AP), repeats within {} mm (RP, ISO \
+            "Tip, {} lines {}: {} mm off the target on the mean (AP{}), repeats within {} mm (RP, ISO \
              9283; {} touches, the standard asks for 30).",
             tip.readings[0].file,
             lines.join(", "),
             fixed(tip.accuracy_mm, 2),
+            match tip.took_part {
+                true => "; small by itself, since they shaped the result",
+                false => "",
+            },
             fixed(tip.repeatability_mm, 2),
             tip.readings.len()
         );
@@ -75,8 +79,10 @@ fn axis_line(axis: &AxisRepeatsDocument) -> String {
     };
     let unit = &axis.unit;
     let mut text = format!(
-        "{name}, {} positions from both sides: reversal {} {unit} at most (B), {} on the mean; \
+        "{name} (from {} line {} on), {} positions from both sides: reversal {} {unit} at most (B), {} on the mean; \
          systematic deviation {} {unit} (E, both ways)",
+        axis.first.file,
+        axis.first.line,
         axis.positions,
         fixed(axis.reversal, d),
         fixed(axis.mean_reversal.abs(), d),

@@ -47,6 +47,12 @@ pub(super) fn simulation(out: &mut String, document: &Document) {
     if s.failed > 0 {
         say(format!("{} copies could not be solved.", s.failed));
     }
+    if document.readings.iter().any(|r| r.suspect) || document.p_value.is_some_and(|p| p < 0.001) {
+        say(
+            "That is so if nothing but the stated errors is in the readings; here some contradict each other."
+                .to_owned(),
+        );
+    }
     // Three standard deviations of a share of so many copies, the worst case of several.
     let slack = |share: f64| 3.5 * (share * (1.0 - share) / s.copies.max(1) as f64).sqrt();
     let off = s

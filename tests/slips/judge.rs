@@ -13,7 +13,7 @@ use notchpin::registration::document;
 use notchpin::registration::register;
 use notchpin::registration::resolve_unknowns;
 
-use crate::cells::Made;
+use crate::made::Made;
 use crate::slip::Change;
 use crate::slip::Slip;
 use crate::slip::of_row;
@@ -23,6 +23,9 @@ use crate::slip::of_whole;
 const VISIBLE: f64 = 30.0;
 /// Any other correction costs at least so much more than the right one (1 : 400).
 const TELLS: f64 = 12.0;
+
+/// A length read in the other unit was rounded to a thousandth of an inch or a tenth of a millimetre.
+const ROUNDING_MM: f64 = 0.06;
 
 /// Understands a cell; `None` where that is refused.
 pub fn read(made: &Made) -> Option<(Bench, notchpin::parameters::Unknowns)> {
@@ -102,7 +105,7 @@ pub fn distinguishable(right: &Made, wrong: &Made, slip: &Slip) -> bool {
             continue;
         };
         // A number read in the other unit comes back only as well as it was rounded.
-        let almost = slip.kind == "unit" && same(&said, &meant, 0.6);
+        let almost = slip.kind == "unit" && same(&said, &meant, ROUNDING_MM);
         if least_other < least_right + TELLS && !almost {
             return false;
         }
@@ -110,11 +113,15 @@ pub fn distinguishable(right: &Made, wrong: &Made, slip: &Slip) -> bool {
     true
 }
 
-/// Whether two lists of readings say the same, numbers to within a tolerance (relative at 25 mm).
+/// Whether two lists of readings say the same, lengths to within a tolerance, mm.
 fn same(a: &[Reading], b: &[Reading], tolerance: f64) -> bool {
     if tolerance == 0.0 {
         // Rows that were exchanged as a whole are the same readings in another order.
-        return a.len() == b.len() && a.iter().all(|r| b.contains(r));
+        let mut left: Vec<&Reading> = b.iter().collect();
+        return a.iter().all(|r| {
+            let at = left.iter().position(|l| *l == r);
+            at.map(|at| left.swap_remove(at)).is_some()
+        }) && left.is_empty();
     }
     a.iter().zip(b).all(|(a, b)| near(a, b, tolerance))
 }
@@ -124,17 +131,17 @@ fn near(a: &Reading, b: &Reading, tolerance: f64) -> bool {
         (Reading::HoleCount(a), Reading::HoleCount(b)) => {
             let mut c = b.clone();
             c.gap_mm = a.gap_mm;
-            c == *a && (a.gap_mm - b.gap_mm).abs() <= tolerance * 2.54
+            c == *a && (a.gap_mm - b.gap_mm).abs() <= tolerance
         }
         (Reading::Touch(a), Reading::Touch(b)) => {
             let mut c = b.clone();
             c.offset_mm = a.offset_mm;
-            c == *a && (a.offset_mm - b.offset_mm).amax() <= tolerance * 2.54
+            c == *a && (a.offset_mm - b.offset_mm).amax() <= tolerance
         }
         (Reading::Height(a), Reading::Height(b)) => {
             let mut c = b.clone();
             c.height_mm = a.height_mm;
-            c == *a && (a.height_mm - b.height_mm).abs() <= tolerance * 2.54
+            c == *a && (a.height_mm - b.height_mm).abs() <= tolerance
         }
         (a, b) => a == b,
     }
@@ -167,7 +174,11 @@ pub fn told(right: &Made, wrong: &Made, slip: &Slip, document: &Document) -> Tol
                     cause.column == *key && cause.suggested.parse::<f64>() == Ok(value)
                 }
                 _ => {
-                    let tolerance = if slip.kind == "unit" { 0.6 } else { 0.0 };
+                    let tolerance = if slip.kind == "unit" {
+                        ROUNDING_MM
+                    } else {
+                        0.0
+                    };
                     let (said, meant) = (readings(&corrected), readings(right));
                     let exact = said.clone().zip(meant.clone());
                     exact.is_some_and(|(a, b)| same(&a, &b, 0.0))

@@ -1,8 +1,8 @@
 //! Slips of the pen, put into the text of a cell; and what they would be put right by.
 
-use crate::cells::Draw;
-use crate::cells::Made;
-use crate::cells::Rows;
+use crate::made::Draw;
+use crate::made::Made;
+use crate::made::Rows;
 
 /// One change of the text of a row or of two.
 #[derive(Debug, Clone, PartialEq)]
@@ -220,12 +220,10 @@ impl List<'_> {
     }
 
     fn notch(&mut self, made: &Made) {
-        let key = made
-            .toml
-            .lines()
-            .find_map(|l| l.strip_prefix("notches = "))
-            .unwrap();
-        for notch in 0..key.parse::<usize>().unwrap() {
+        let count = made.toml.lines().find_map(|l| l.strip_prefix("notches = "));
+        let list = made.toml.lines().find(|l| l.starts_with("notch_angles"));
+        let listed = list.map_or(0, |l| l.matches(',').count() + 1);
+        for notch in 0..count.map_or(listed, |c| c.parse().unwrap()) {
             self.push("notch", &[("notch", notch.to_string())]);
         }
         self.approach();

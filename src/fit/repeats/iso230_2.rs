@@ -1,6 +1,6 @@
 //! Positioning of an axis, ISO 230-2:2014 (formulas from memory of the standard; coverage factor 2).
 //!
-//! Deviations are actual less target position; up and down are the directions of the value.
+//! Deviations are actual less target position; up and down are the directions of the reading.
 
 use crate::fit::repeats::iso9283::mean_and_sd;
 

@@ -23,6 +23,8 @@ const SAME_POSTURE_DEG: f64 = 2.0;
 const LEAST_TOUCHES: usize = 3;
 /// The scatter contradicts what was stated beyond this probability, either way.
 const CONTRADICTS: f64 = 1e-3;
+/// Few repeats may agree to the mark of the rule: that they scatter less is said from here on only.
+const LEAST_FOR_LESS: usize = 5;
 
 /// The tip at one target, touched again and again.
 #[derive(Debug, Clone, PartialEq)]
@@ -38,6 +40,8 @@ pub struct TipRepeats {
 pub struct AxisRepeats {
     /// Which.
     pub axis: RunAxis,
+    /// The first reading of the series, by its place in the list.
+    pub first: usize,
     /// How many positions.
     pub positions: usize,
     /// Fewest runs one way at a position.
@@ -83,10 +87,7 @@ pub fn repeats(geometry: &Geometry, taken: &[&Taken]) -> Repeats {
     let groups = groups(geometry, taken);
     Repeats {
         tips: tips(geometry, taken, &groups),
-        axes: [RunAxis::Track, RunAxis::Table]
-            .into_iter()
-            .filter_map(|axis| axis_of(geometry, taken, axis))
-            .collect(),
+        axes: axes(geometry, taken),
         scatter: scatter(geometry, taken, &groups),
     }
 }
@@ -95,7 +96,11 @@ pub fn repeats(geometry: &Geometry, taken: &[&Taken]) -> Repeats {
 fn groups(geometry: &Geometry, taken: &[&Taken]) -> Vec<Vec<usize>> {
     let mut by_key: BTreeMap<(&str, Vec<i64>), Vec<Vec<usize>>> = BTreeMap::new();
     for (index, reading) in taken.iter().enumerate() {
-        let Some(key) = reading.reading.setting() else {
+        // Without an approach the play is in the scatter too.
+        if reading.widened {
+            continue;
+        }
+        let Some(key) = reading.reading.setting(geometry) else {
             continue;
         };
         let clusters = by_key.entry((reading.reading.file(), key)).or_default();
@@ -132,7 +137,8 @@ fn tips(geometry: &Geometry, taken: &[&Taken], groups: &[Vec<usize>]) -> Vec<Tip
         }
         let off: Vec<Vector3<f64>> = group
             .iter()
-            .map(|i| Vector3::from(residuals(geometry, taken[*i]).value))
+            // Attained is where the tip was seen, commanded where the chain puts it.
+            .map(|i| -Vector3::from(residuals(geometry, taken[*i]).value))
             .collect();
         if let Some(position) = iso9283::position(&Vector3::zeros(), &off) {
             found.push(TipRepeats {
@@ -144,31 +150,49 @@ fn tips(geometry: &Geometry, taken: &[&Taken], groups: &[Vec<usize>]) -> Vec<Tip
     found
 }
 
-fn axis_of(geometry: &Geometry, taken: &[&Taken], axis: RunAxis) -> Option<AxisRepeats> {
-    let mut positions: BTreeMap<Vec<i64>, Runs> = BTreeMap::new();
-    for reading in taken {
+/// Each series by itself: what its positions share (the place of a foot, of a mark) is no deviation.
+fn axes(geometry: &Geometry, taken: &[&Taken]) -> Vec<AxisRepeats> {
+    type Series = (usize, BTreeMap<Vec<i64>, Runs>);
+    let mut all: BTreeMap<(bool, Vec<i64>), Series> = BTreeMap::new();
+    for (index, reading) in taken.iter().enumerate() {
         let Some(run) = reading.reading.run(geometry) else {
             continue;
         };
-        if run.axis == axis && run.deviation.is_finite() {
-            let runs = positions.entry(run.position).or_default();
-            match run.up {
-                true => runs.up.push(run.deviation),
-                false => runs.down.push(run.deviation),
-            }
+        if !run.deviation.is_finite() {
+            continue;
+        }
+        let key = (run.axis == RunAxis::Table, run.series);
+        let series = all.entry(key).or_insert_with(|| (index, BTreeMap::new()));
+        let runs = series.1.entry(run.position).or_default();
+        match run.up {
+            true => runs.up.push(run.deviation),
+            false => runs.down.push(run.deviation),
         }
     }
-    let runs: Vec<Runs> = positions
-        .into_values()
-        .filter(|r| !r.up.is_empty() && !r.down.is_empty())
-        .collect();
-    let least_runs = runs.iter().map(|r| r.up.len().min(r.down.len())).min()?;
-    (runs.len() > 1).then_some(AxisRepeats {
-        axis,
-        positions: runs.len(),
-        least_runs,
-        figures: iso230_2::axis(&runs)?,
-    })
+    let mut found = Vec::new();
+    for ((table, _), (first, positions)) in all {
+        let runs: Vec<Runs> = positions
+            .into_values()
+            .filter(|r| !r.up.is_empty() && !r.down.is_empty())
+            .collect();
+        let least_runs = runs.iter().map(|r| r.up.len().min(r.down.len())).min();
+        if let (Some(least_runs), Some(figures), true) =
+            (least_runs, iso230_2::axis(&runs), !runs.is_empty())
+        {
+            found.push(AxisRepeats {
+                axis: if table {
+                    RunAxis::Table
+                } else {
+                    RunAxis::Track
+                },
+                first,
+                positions: runs.len(),
+                least_runs,
+                figures,
+            });
+        }
+    }
+    found
 }
 
 fn scatter(geometry: &Geometry, taken: &[&Taken], groups: &[Vec<usize>]) -> Vec<KindScatter> {
@@ -224,7 +248,7 @@ fn scatter(geometry: &Geometry, taken: &[&Taken], groups: &[Vec<usize>]) -> Vec<
         s.seen = (sum / n as f64).sqrt() * s.ratio;
         let p = chi2_upper_tail(s.chi2, s.dof);
         s.more = p < CONTRADICTS;
-        s.less = p > 1.0 - CONTRADICTS;
+        s.less = p > 1.0 - CONTRADICTS && s.dof >= LEAST_FOR_LESS && s.chi2 > 0.0;
     }
     found
 }
