@@ -356,10 +356,13 @@ fn the_largest_unnoticed_slip_moves_the_tip_as_is_said() {
     assert!((moved / said - 1.0).abs() < 0.03, "{moved}, not {said}");
 }
 
+/// Readings of track, table and joints.
+type Posture = (f64, f64, Vec<f64>);
+
 /// The station and posture with the largest margin, as a command line for `tip`.
-fn reach(folder: &Folder, point: &str) -> (f64, f64, Vec<f64>) {
+fn reach(folder: &Folder, point: &str) -> Posture {
     let document = folder.run(["reach", "--json", "--point", point]).json();
-    let mut best: Option<(f64, (f64, f64, Vec<f64>))> = None;
+    let mut best: Option<(f64, Posture)> = None;
     for station in document["points"][0]["stations"].as_array().unwrap() {
         for s in station["solutions"].as_array().unwrap() {
             let margin = s["limit_margin_deg"].as_f64().unwrap();
@@ -378,7 +381,7 @@ fn reach(folder: &Folder, point: &str) -> (f64, f64, Vec<f64>) {
     best.unwrap().1
 }
 
-fn tip(folder: &Folder, (track, table, joints): &(f64, f64, Vec<f64>)) -> Vec<f64> {
+fn tip(folder: &Folder, (track, table, joints): &Posture) -> Vec<f64> {
     let joints: Vec<String> = joints.iter().map(f64::to_string).collect();
     let document = folder
         .run([

@@ -18,7 +18,7 @@ pub fn toml(number: u64, draw: &mut Draw, style: &Style) -> String {
         ("pitch_in = 1.0", 25.4),
         ("pitch_mm = 50.0", 50.0),
     ]);
-    let size = if quarter % 2 == 0 {
+    let size = if quarter.is_multiple_of(2) {
         (1550.0, 950.0)
     } else {
         (950.0, 1550.0)
