@@ -105,7 +105,8 @@ pub fn reweighted<P: Problem + ?Sized>(
     let mut x = start.to_vec();
     let mut solver = Solver::with_limits(Limits {
         offset: (tolerance * 0.1).min(1e-4),
-        evaluations: 25,
+        // A step or two for each round: the weights change again at once.
+        evaluations: 3,
     });
     problem.residuals_at(&x, &mut residuals);
     let mut rounds = 0;
@@ -138,10 +139,11 @@ pub fn reweighted<P: Problem + ?Sized>(
     }
 }
 
-/// Huber's estimate first, Tukey's bisquare from there; scale 1, to 1e-3 of the stated uncertainties.
+/// Huber's estimate first, Tukey's bisquare from there; scale 1. A hundredth of the stated uncertainties is
+/// near enough to see whether it matters.
 pub fn robust<P: Problem + ?Sized>(problem: &mut P, start: &[f64]) -> Option<Robust> {
-    const TOLERANCE: f64 = 1e-3;
-    let huber = reweighted(problem, start, Psi::Huber(HUBER), 1.0, 0.1)?;
+    const TOLERANCE: f64 = 1e-2;
+    let huber = reweighted(problem, start, Psi::Huber(HUBER), 1.0, 0.3)?;
     let last = reweighted(problem, &huber.x, Psi::Bisquare(BISQUARE), 1.0, TOLERANCE)?;
     Some(Robust {
         rounds: huber.rounds + last.rounds,
