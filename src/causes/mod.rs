@@ -1,6 +1,7 @@
 //! The likely cause of readings that do not fit: suspects are found one after another, and for each
 //! the slips that people make are tried in turn. Nothing is changed; a person decides.
 
+pub mod drawing;
 pub mod pairs;
 pub mod rows;
 pub mod snoop;
@@ -9,6 +10,8 @@ pub mod whole;
 mod words;
 
 use crate::bench::Bench;
+use crate::causes::drawing::Unsolved;
+use crate::causes::drawing::unsolved;
 use crate::causes::pairs::Exchange;
 use crate::causes::pairs::exchanges;
 use crate::causes::rows::Explained;
@@ -86,6 +89,8 @@ pub struct Findings {
     pub whole: Option<Cause>,
     /// Otherwise such slips that may.
     pub whole_possible: Vec<Cause>,
+    /// What the drawing holds and is probably wrong there: with it solved for, all readings agree.
+    pub unsolved: Vec<Unsolved>,
 }
 
 impl Findings {
@@ -95,7 +100,7 @@ impl Findings {
         for cause in self.suspects.iter().filter_map(|s| s.cause.as_ref()) {
             if !list
                 .iter()
-                .any(|c| c.sentence == cause.sentence && c.file == cause.file)
+                .any(|c| c.lines == cause.lines && c.file == cause.file && c.kind == cause.kind)
             {
                 list.push(cause);
             }
@@ -104,28 +109,29 @@ impl Findings {
     }
 }
 
-/// Looks for causes where a solution of all readings that take part is not ordinary. `checks` are
-/// further readings that took no part and do not fit.
-pub fn find(bench: &Bench, unknowns: &Unknowns, plain: Solved, checks: &[usize]) -> Findings {
-    let slips = match plain.ordinary() {
-        true => Vec::new(),
-        false => whole(bench, unknowns, &plain),
+/// Likely causes of readings that took no part in a solution and do not fit it.
+pub fn outside(bench: &Bench, solved: &Solved, rows: &[usize]) -> Vec<Suspect> {
+    let explained: Vec<Option<Explained>> =
+        rows.iter().map(|i| explain(bench, solved, *i)).collect();
+    let context = Context {
+        bench,
+        rest: solved,
+        plain: solved,
+        aside: rows,
+        alone: false,
     };
-    let snooped = match plain.ordinary() {
-        true => Snooped {
-            aside: Vec::new(),
-            released: Vec::new(),
-            solved: plain.clone(),
-            ended: Ended::Agrees,
-        },
-        // Where one slip of the whole explains all, few rows need to be tried beside it.
-        false => match slips.is_empty() {
-            true => snoop(bench, plain.clone(), usize::MAX),
-            false => snoop(bench, plain.clone(), FEW),
-        },
+    context.weigh(&explained, &[])
+}
+
+/// Looks for causes where a solution of all readings that take part is not ordinary.
+pub fn find(bench: &Bench, unknowns: &Unknowns, plain: Solved) -> Findings {
+    let slips = whole(bench, unknowns, &plain);
+    // Where one slip of the whole explains all, few rows need to be tried beside it.
+    let snooped = match slips.is_empty() {
+        true => snoop(bench, plain.clone(), usize::MAX),
+        false => snoop(bench, plain.clone(), FEW),
     };
-    let mut aside = snooped.aside.clone();
-    aside.extend(checks);
+    let aside = snooped.aside.clone();
     let rest = &snooped.solved;
     let trusted = snooped.ended == Ended::Agrees;
     let explained: Vec<Option<Explained>> = match trusted {
@@ -149,7 +155,7 @@ pub fn find(bench: &Bench, unknowns: &Unknowns, plain: Solved, checks: &[usize])
     let mut suspects = context.weigh(&explained, &swaps);
     let (mut named_whole, mut possible_whole) = (None, Vec::new());
     let settled = aside.len() == 1 && snooped.released.is_empty() && suspects[0].cause.is_some();
-    if !plain.ordinary() && !settled {
+    if !settled {
         let of_rows = context.weight_of_rows(&explained, &swaps, &snooped);
         let lead = |w: &WholeSlip| (rest.minimum.chi2 - w.chi2) / 2.0 - whole::RARITY;
         let causes: Vec<Cause> = slips
@@ -167,11 +173,19 @@ pub fn find(bench: &Bench, unknowns: &Unknowns, plain: Solved, checks: &[usize])
             suspects.clear();
         }
     }
+    let none_of_the_whole = named_whole.is_none() && possible_whole.is_empty();
+    let many = snooped.ended == Ended::TooMany || aside.len() >= FEW;
+    let explained_all = trusted && suspects.iter().all(|s| s.cause.is_some());
+    let unsolved = match none_of_the_whole && many && !explained_all {
+        true => unsolved(bench, unknowns, &plain),
+        false => Vec::new(),
+    };
     Findings {
         snooped,
         suspects,
         whole: named_whole,
         whole_possible: possible_whole,
+        unsolved,
     }
 }
 

@@ -59,6 +59,7 @@ fn most_of(readings: usize) -> usize {
 pub fn snoop(bench: &Bench, start: Solved, most: usize) -> Snooped {
     let taken = all(bench);
     let limit = most.min(most_of(start.used.len()));
+    let start_used = start.used.clone();
     let mut state = start;
     let mut found: Vec<Part> = Vec::new();
     let ended = loop {
@@ -76,6 +77,11 @@ pub fn snoop(bench: &Bench, start: Solved, most: usize) -> Snooped {
         };
         found.push(part);
         state = rest;
+        if let Part::Reading(i) = part
+            && much_of_one_file(&taken, &start_used, &found, i)
+        {
+            break Ended::TooMany;
+        }
     };
     if ended == Ended::Agrees {
         state = readmit(bench, &taken, &mut found, state);
@@ -93,6 +99,19 @@ pub fn snoop(bench: &Bench, start: Solved, most: usize) -> Snooped {
         }
     }
     snooped
+}
+
+/// Whether more than a third of the rows of a file, and four or more, are set aside: then it is hardly these
+/// rows that are wrong, but what they share, or what the cell holds for known.
+fn much_of_one_file(taken: &[&Taken], used: &[usize], found: &[Part], last: usize) -> bool {
+    let file = &taken[last].file;
+    let rows = used.iter().filter(|i| taken[**i].file == *file).count();
+    let aside = found.iter().filter(|part| match part {
+        Part::Reading(i) => taken[*i].file == *file,
+        Part::Tolerance(_) => false,
+    });
+    let aside = aside.count();
+    aside >= 4 && 3 * aside > rows
 }
 
 /// What explains most when it is set aside, and the rest solved without it.

@@ -116,12 +116,12 @@ fn exchanged(e: &Explanation) -> String {
 pub fn of_exchange(e: &Exchange, alone: bool) -> String {
     let names: Vec<&str> = e.columns.iter().map(|c| e.written[0].name(c)).collect();
     let what = match names.len() {
-        1 => names[0].to_owned(),
+        1 => format!("the values of {}", names[0]),
         n if names[0] == "j1" => format!("j1 to j{n}"),
-        _ => names.join(", "),
+        _ => names.join(" and "),
     };
     format!(
-        "lines {} and {}: {} if their {what} are exchanged",
+        "lines {} and {}: {} if {what} were written in each other's rows",
         e.written[0].line.min(e.written[1].line),
         e.written[0].line.max(e.written[1].line),
         match alone {

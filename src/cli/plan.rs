@@ -19,19 +19,21 @@ use crate::cli::progress;
 use crate::plan::Plan;
 use crate::plan::plan;
 use crate::registration::Outcome;
-use crate::registration::register;
+use crate::registration::SetAside;
+use crate::registration::register_with;
 use crate::report;
 use crate::report::wrap;
 use crate::table::Written;
+use crate::table::common::Use;
 
 pub fn run(args: &args::Plan, console: &Console) -> Done {
     let root = folder::root_of(args.folder.cell.as_deref());
     let folder = folder::read(&root, folder::Need::Readings)?;
     console.warnings(&folder.problems);
-    let (geometry, from) = start(&folder.bench, &folder);
+    let (bench, geometry, from) = start(&folder)?;
     let bar = progress::bar(console, u64::from(args.most), "planning");
     let planned = plan(
-        &folder.bench,
+        &bench,
         &folder.unknowns,
         &geometry,
         args.most as usize,
@@ -47,14 +49,14 @@ pub fn run(args: &args::Plan, console: &Console) -> Done {
     };
     let mut written = Vec::new();
     if args.write && !planned.steps.is_empty() {
-        written = lay_out(&root, &folder.bench, &planned).map_err(|e| {
+        written = lay_out(&root, &bench, &planned).map_err(|e| {
             Failure::Message(format!(
                 "the files could not be laid out in {}: {e}; nothing was left there",
                 root.join("readings").display()
             ))
         })?;
     }
-    let document = report::plan::document(&folder.bench, &planned, &from, &written);
+    let document = report::plan::document(&bench, &planned, &from, &written);
     let text = match args.json {
         true => json(&document)?,
         false => report::plan::plan(&planned, &document),
@@ -66,24 +68,41 @@ pub fn run(args: &args::Plan, console: &Console) -> Done {
     })
 }
 
-/// The geometry to plan from: as registered by the readings there are, else as drawn.
-fn start(bench: &Bench, folder: &folder::Folder) -> (Geometry, String) {
-    let drawn = |why: &str| (bench.cell.nominal.clone(), why.to_owned());
+/// What to plan from: the cell as registered by the readings there are, suspects left out, else as drawn.
+fn start(folder: &folder::Folder) -> Result<(Bench, Geometry, String), Failure> {
+    let bench = &folder.bench;
+    let drawn = |why: String| Ok((bench.clone(), bench.cell.nominal.clone(), why));
     let used = bench.taken.iter().filter(|t| t.used()).count();
     if used == 0 {
-        return drawn("the drawing and its tolerances: no readings yet");
+        return drawn("the drawing and its tolerances: no readings yet".to_owned());
     }
-    match register(bench, &folder.unknowns).outcome {
-        Outcome::Determined(found) => {
-            let doubt = match found.findings {
-                Some(_) => ", some of which do not fit: register first",
-                None => "",
-            };
-            let from = format!("the {used} readings of this folder{doubt}");
-            (found.geometry.clone(), from)
-        }
-        _ => drawn("the drawing: the readings do not settle all unknowns yet"),
+    let registration = register_with(bench, &folder.unknowns, SetAside::Suspects);
+    let Outcome::Determined(found) = registration.outcome else {
+        return drawn(format!(
+            "the {used} readings of this folder, which do not settle all unknowns yet, and the drawing"
+        ));
+    };
+    let sound = found.assessment.global_test_holds() && !found.assessment.any_suspect();
+    if !sound && !found.assessment.found.is_empty() {
+        return Err(Failure::Message(
+            "the readings of this folder contradict each other too much to plan from them; see with \
+             `notchpin register` what does not fit, and correct that first"
+                .to_owned(),
+        ));
     }
+    let mut sound = bench.clone();
+    for index in &found.set_aside {
+        sound.taken[*index].role = Use::No;
+    }
+    let from = match found.set_aside.len() {
+        0 => format!("the {used} readings of this folder"),
+        n => format!(
+            "{} of the {used} readings of this folder; {n} do not fit and were left out (see `notchpin \
+             register`)",
+            used - n
+        ),
+    };
+    Ok((sound, found.geometry.clone(), from))
 }
 
 /// Lays out one file for each kind, all of them or none; none that is there is touched.

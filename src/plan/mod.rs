@@ -17,6 +17,7 @@ use nalgebra::DMatrix;
 
 use crate::bench::Bench;
 use crate::cell::Geometry;
+use crate::fit::assess::DETECTABLE;
 use crate::fit::chi2::radius_95;
 use crate::parameters::Unknowns;
 use crate::plan::state::State;
@@ -358,12 +359,29 @@ impl Planner {
         let mut found = Vec::new();
         for row in &self.state.rows {
             for (i, r) in self.state.redundancies(row).into_iter().enumerate() {
+                let one = row.rows(i, 1).into_owned();
                 if r < CHECKED {
-                    found.push((row.rows(i, 1).into_owned(), CHECKED - r));
+                    found.push((one, CHECKED - r));
+                } else if r < 2.0 * CHECKED && self.moves_too_far(&one, r) {
+                    found.push((one, 2.0 * CHECKED - r));
                 }
             }
         }
         found
+    }
+
+    /// Whether an error of a residual that is just not noticed could move the tip at some point farther than
+    /// was asked for.
+    fn moves_too_far(&self, row: &DMatrix<f64>, redundancy: f64) -> bool {
+        let Some(goal) = self.goal_mm else {
+            return false;
+        };
+        let size = DETECTABLE / redundancy.max(1e-9).sqrt();
+        let moved = &self.state.c * row.transpose();
+        let targets = self.state.targets.iter();
+        targets
+            .map(|t| (&t.g * &moved).norm() * size)
+            .any(|mm| mm > goal)
     }
 
     fn best_to_check(&self) -> Result<Choice, Ended> {

@@ -286,10 +286,12 @@ pub fn negated(text: &str) -> String {
 /// What a length column should say if the number in it was read in the other unit.
 pub fn other_unit(row: &Written, column: &str) -> Option<String> {
     let value = row.number(column).filter(|v| *v != 0.0)?;
-    Some(plain(match row.in_inches(column) {
-        true => value / MM_PER_INCH,
-        false => value * MM_PER_INCH,
-    }))
+    // As finely as a rule is read, and no finer.
+    let (value, ten) = match row.in_inches(column) {
+        true => (value / MM_PER_INCH, 1e4),
+        false => (value * MM_PER_INCH, 1e2),
+    };
+    Some(plain((value * ten).round() / ten))
 }
 
 /// ln of how much rarer just any hole of the plate is than the commonest slips.

@@ -134,7 +134,8 @@ impl Kind for Touch {
                         let joints = &posture[..cell.joints.len()];
                         let what = if name.contains(':') { "hole " } else { "" };
                         let words = format!(
-                            "{}: measure how far the tip stands from {what}{name} along x, y and z",
+                            "{}: measure how far the tip stands from {what}{name} along the plate's x, y \
+                             and z (it should stand some 5 mm above)",
                             maker.at(Some(*track), on_platter, joints)
                         );
                         let mut draft = Draft::new(words, format!("{name} {table}"))
@@ -177,7 +178,7 @@ impl Kind for Touch {
         slips.signs(Offset, &offsets, 0.7);
         slips.exchanged(Offset, "left", "right", 0.7);
         slips.units(&offsets, 0.7);
-        slips.units(&["left", "right"], 1.0);
+        slips.units(&["left", "right"], 4.0);
         slips.approach("approach_track");
         slips.approach("approach_table");
         slips.joints(cell.joints.len());

@@ -15,6 +15,7 @@ use crate::registration::findings::CauseDocument;
 use crate::registration::findings::ChecksDocument;
 use crate::registration::findings::RestDocument;
 use crate::registration::findings::SuspectDocument;
+use crate::registration::findings::UnsolvedDocument;
 use crate::registration::repeats;
 use crate::registration::repeats::RepeatsDocument;
 use crate::registration::robust;
@@ -86,6 +87,9 @@ pub struct Document {
     /// Slips of a whole file or cell that may be behind it, where none is named.
     #[serde(default)]
     pub possible_causes: Vec<CauseDocument>,
+    /// What the drawing holds and is probably wrong there, where much does not fit.
+    #[serde(default)]
+    pub unsolved: Vec<UnsolvedDocument>,
     /// Suspects that were set aside because that was asked for.
     #[serde(default)]
     pub set_aside: Vec<PlaceDocument>,
@@ -312,6 +316,7 @@ pub fn document(bench: &Bench, unknowns: &Unknowns, registration: &Registration)
         reliability: None,
         causes: Vec::new(),
         possible_causes: Vec::new(),
+        unsolved: Vec::new(),
         set_aside: Vec::new(),
         checks: None,
         verified: None,

@@ -5,7 +5,9 @@ use serde::Serialize;
 
 use crate::bench::Bench;
 use crate::causes::Cause;
+use crate::causes::Suspect;
 use crate::causes::snoop::Ended;
+use crate::parameters::Parameter;
 use crate::registration::Checks;
 use crate::registration::Determined;
 use crate::registration::Document;
@@ -50,6 +52,17 @@ pub struct SuspectDocument {
     pub cause: Option<CauseDocument>,
     /// What may be behind it, where no cause leads.
     pub possible: Vec<CauseDocument>,
+}
+
+/// Parameters that the drawing holds; with them solved for, all readings would agree.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct UnsolvedDocument {
+    /// Their names.
+    pub parameters: Vec<String>,
+    /// How far off the drawing they would come out, in the unit of each.
+    pub off: Vec<f64>,
+    /// S then.
+    pub chi2: f64,
 }
 
 /// What is left without the suspects.
@@ -147,7 +160,10 @@ pub(super) fn fill(document: &mut Document, bench: &Bench, determined: &Determin
         }
         .to_owned(),
     );
-    document.checks = determined.checks.as_ref().map(|c| checks(bench, c));
+    document.checks = determined
+        .checks
+        .as_ref()
+        .map(|c| checks(bench, c, &determined.check_causes));
     let Some(findings) = &determined.findings else {
         return;
     };
@@ -173,6 +189,23 @@ pub(super) fn fill(document: &mut Document, bench: &Bench, determined: &Determin
         .whole_possible
         .iter()
         .map(CauseDocument::of)
+        .collect();
+    document.unsolved = findings
+        .unsolved
+        .iter()
+        .map(|u| UnsolvedDocument {
+            parameters: u.parameters.clone(),
+            off: u
+                .parameters
+                .iter()
+                .zip(&u.off)
+                .map(|(name, off)| {
+                    let p = Parameter::named(&bench.cell, name);
+                    off / p.map_or(1.0, |p| p.unit().in_code())
+                })
+                .collect(),
+            chi2: u.chi2,
+        })
         .collect();
     for suspect in &findings.suspects {
         let taken = &bench.taken[suspect.index];
@@ -229,20 +262,10 @@ fn attach(document: &mut Document, bench: &Bench, determined: &Determined, cause
         for row in rows {
             document.readings[row].cause = Some(written.clone());
         }
-        if let Some(checks) = &mut document.checks {
-            for row in &mut checks.rows {
-                let mine = group.iter().any(|i| {
-                    bench.taken[*i].line == row.line && *bench.taken[*i].file == *row.file
-                });
-                if mine && !cause.lines.is_empty() {
-                    row.cause = Some(written.clone());
-                }
-            }
-        }
     }
 }
 
-fn checks(bench: &Bench, checks: &Checks) -> ChecksDocument {
+fn checks(bench: &Bench, checks: &Checks, causes: &[Suspect]) -> ChecksDocument {
     ChecksDocument {
         rows: checks
             .rows
@@ -258,7 +281,11 @@ fn checks(bench: &Bench, checks: &Checks) -> ChecksDocument {
                     unit: unit.as_str().to_owned(),
                     predicted: row.predicted / unit.in_code(),
                     ratio: row.ratio,
-                    cause: None,
+                    cause: causes
+                        .iter()
+                        .find(|s| s.index == row.index)
+                        .and_then(|s| s.cause.as_ref())
+                        .map(CauseDocument::of),
                 }
             })
             .collect(),

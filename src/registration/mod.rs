@@ -24,6 +24,7 @@ pub use findings::CheckedTipDocument;
 pub use findings::ChecksDocument;
 pub use findings::RestDocument;
 pub use findings::SuspectDocument;
+pub use findings::UnsolvedDocument;
 pub use reliability::Reliability;
 pub use reliability::Slip;
 pub use repeats::AxisRepeatsDocument;
@@ -46,6 +47,7 @@ use nalgebra::DMatrix;
 
 use crate::causes;
 use crate::causes::Findings;
+use crate::causes::Suspect;
 use crate::causes::snoop::Ended;
 use crate::causes::solved::Solved;
 use crate::cell::Belongs;
@@ -146,7 +148,7 @@ pub struct Determined {
     pub within_accept: bool,
     /// What does not fit, and what may be behind it; `None` where everything fits.
     pub findings: Option<Findings>,
-    /// The rows that were kept out to check the result.
+    /// The rows that were kept out to check the result, held against what is left without the suspects.
     pub checks: Option<Checks>,
     /// What one slip that nobody notices could do.
     pub reliability: Reliability,
@@ -157,6 +159,8 @@ pub struct Determined {
     /// Places in the bench's list of the readings whose repeats count: those that took part or check,
     /// without the suspects.
     pub repeated: Vec<usize>,
+    /// Likely causes of check rows that do not fit.
+    pub check_causes: Vec<Suspect>,
     /// Places in the bench's list of the readings that took part.
     pub used: Vec<usize>,
     /// Places of the suspects that were set aside because that was asked for.
@@ -258,12 +262,15 @@ fn register_used(bench: &Bench, unknowns: &Unknowns, used: Vec<usize>) -> Regist
         assessment: assessment.clone(),
         geometry: geometry.clone(),
     };
-    let checks = check(bench, &solved);
-    let failing = checks.as_ref().map_or(&[][..], |c| &c.failing);
-    let findings = match solved.ordinary() && failing.is_empty() {
-        true => None,
-        false => Some(causes::find(bench, unknowns, solved, failing)),
+    let findings = (!solved.ordinary()).then(|| causes::find(bench, unknowns, solved.clone()));
+    // Check readings are held against what is left without the suspects, where that agrees.
+    let sound = match &findings {
+        Some(f) if f.snooped.ended == Ended::Agrees && f.whole.is_none() => &f.snooped.solved,
+        _ => &solved,
     };
+    let checks = check(bench, sound);
+    let failing = checks.as_ref().map_or(&[][..], |c| &c.failing);
+    let check_causes = causes::outside(bench, sound, failing);
     let accepted = assessment.dof > 0
         && !assessment.any_suspect()
         && assessment.global_test_holds()
@@ -284,6 +291,7 @@ fn register_used(bench: &Bench, unknowns: &Unknowns, used: Vec<usize>) -> Regist
         play: play_seen(bench, &geometry, &used),
         findings,
         checks,
+        check_causes,
         used,
         set_aside: Vec::new(),
         assessment,

@@ -6,6 +6,7 @@ use crate::registration::CauseDocument;
 use crate::registration::Document;
 use crate::registration::ReadingDocument;
 use crate::registration::SuspectDocument;
+use crate::registration::UnsolvedDocument;
 use crate::report::notes::places;
 use crate::report::number::decimals_for;
 use crate::report::number::fixed;
@@ -48,6 +49,10 @@ pub(super) fn verdict(document: &Document) -> Option<String> {
         ("agrees", n) => Some(format!(
             "{n} readings do not fit the others (below); all others agree once these are left out."
         )),
+        ("too many", _) if !document.unsolved.is_empty() => Some(
+            "The readings contradict each other; they would all agree if more were solved for (below)."
+                .to_owned(),
+        ),
         ("too many", n) => Some(format!(
             "Too much does not fit to say what is wrong: with {n} left out one after another, the \
              others still contradict each other."
@@ -68,20 +73,28 @@ pub(super) fn verified(document: &Document) -> String {
         .iter()
         .map(|r| (r.file.as_str(), r.line))
         .collect();
-    let tip = checks.tip.as_ref().map_or(String::new(), |t| {
-        format!(
-            "; the tip was off by {} mm at most, {} mm (rms) over {}",
-            fixed(t.largest_mm, 1),
-            fixed(t.rms_mm, 1),
-            counted(t.touches, "touch").replace("touchs", "touches")
-        )
-    });
-    let n = counted(rows.len(), "reading");
-    match checks.hold {
-        true => format!("Verified independently: {n} kept to check with agree{tip}."),
-        false => {
-            format!("NOT CONFIRMED: of {n} kept to check with, not all agree with the result{tip}.")
+    let tip = checks.tip.as_ref().map_or_else(
+        || "; none of them shows the tip".to_owned(),
+        |t| {
+            format!(
+                "; the tip was off by {} mm at most, {} mm (rms) over {}",
+                fixed(t.largest_mm, 1),
+                fixed(t.rms_mm, 1),
+                counted(t.touches, "touch").replace("touchs", "touches")
+            )
+        },
+    );
+    match (checks.hold, rows.len()) {
+        (true, 1) => {
+            format!("Verified independently by 1 reading kept as a check: it agrees{tip}.")
         }
+        (true, n) => {
+            format!("Verified independently: {n} readings kept to check with agree{tip}.")
+        }
+        (false, 1) => format!("NOT CONFIRMED: the reading kept as a check does not agree{tip}."),
+        (false, n) => format!(
+            "NOT CONFIRMED: of {n} readings kept to check with, not all agree with the result{tip}."
+        ),
     }
 }
 
@@ -114,19 +127,40 @@ pub(super) fn found(out: &mut String, document: &Document) {
             ),
         ));
     }
-    if document.search.as_deref() == Some("too many") && whole.is_empty() {
+    if document.search.as_deref() == Some("too many")
+        && whole.is_empty()
+        && document.unsolved.is_empty()
+    {
         out.push_str(&wrap(
             "  ",
             2,
             "No cause is named, because too much is wrong. Look at what readings share: the pitch, \
-             the marks\u{2019} places, the direction of an axis, the unit of a column; or begin with \
-             one file and mark the rows of the others use = no.",
+             places of marks, the direction of an axis, the unit of a column, a value that cell.toml \
+             holds at the drawing, a stated u that is too small; or begin with one file and mark the \
+             rows of the others use = no.",
         ));
     }
-    if !whole.is_empty() {
+    let held = document.search.as_deref() == Some("too many") && !document.unsolved.is_empty();
+    if !whole.is_empty() || held {
+        if !document.unsolved.is_empty() {
+            out.push_str(&wrap("  ", 2, &unsolved(&document.unsolved)));
+        }
         return;
     }
-    for (k, suspect) in document.suspects.iter().enumerate() {
+    if !document.unsolved.is_empty() {
+        out.push_str(&wrap("  ", 2, &unsolved(&document.unsolved)));
+    }
+    let mut number = 0;
+    let mut told: Vec<&CauseDocument> = Vec::new();
+    for suspect in &document.suspects {
+        // Two rows that were exchanged are one entry.
+        if let Some(cause) = &suspect.cause {
+            if told.contains(&cause) || is_told(&told, cause) {
+                continue;
+            }
+            told.push(cause);
+        }
+        number += 1;
         let text = match (&suspect.parameter, suspect.line) {
             (Some(p), _) => format!(
                 "{p} came out far from the drawing for its tolerance: check its value and \
@@ -134,7 +168,7 @@ pub(super) fn found(out: &mut String, document: &Document) {
             ),
             (None, _) => of_reading(document, suspect),
         };
-        out.push_str(&wrap(&format!("  {}. ", k + 1), 5, &format!("{text}.")));
+        out.push_str(&wrap(&format!("  {number}. "), 5, &format!("{text}.")));
     }
     if document.search.as_deref() == Some("agrees")
         && let Some(rest) = &document.rest
@@ -147,6 +181,39 @@ pub(super) fn found(out: &mut String, document: &Document) {
             probability(p)
         );
     }
+}
+
+/// Whether the same exchange of two rows was told at the other one.
+fn is_told(told: &[&CauseDocument], cause: &CauseDocument) -> bool {
+    cause.lines.len() > 1
+        && told
+            .iter()
+            .any(|t| t.kind == cause.kind && t.file == cause.file && t.lines == cause.lines)
+}
+
+/// What the drawing holds and is probably wrong there.
+fn unsolved(list: &[UnsolvedDocument]) -> String {
+    let one = |u: &UnsolvedDocument| {
+        let parts: Vec<String> = u
+            .parameters
+            .iter()
+            .zip(&u.off)
+            .map(|(name, off)| format!("{name} ({} off the drawing)", fixed(*off, 2)))
+            .collect();
+        parts.join(" and ")
+    };
+    let all: Vec<String> = list.iter().map(one).collect();
+    let which = match all.len() {
+        1 => format!("if this is solved for too: {}", all[0]),
+        _ => format!(
+            "if any one of these is solved for too: {}",
+            all.join("; or ")
+        ),
+    };
+    format!(
+        "Before you blame a reading: everything fits {which}. cell.toml holds it at the drawing; if it may \
+         be wrong there, add it to [solve] and register again."
+    )
 }
 
 fn of_reading(document: &Document, suspect: &SuspectDocument) -> String {
@@ -246,35 +313,78 @@ pub(super) fn next(document: &Document) -> Option<String> {
         );
     }
     let first = document.suspects.first()?;
-    match (document.search.as_deref()?, first.line.zip(Some(&first.file))) {
-        ("agrees", _) => Some(
-            "Look at the sheet or the bench whether that is what happened; correct what was written \
-             down, or measure it again. Then register again. Meanwhile --set-aside solves without \
-             them."
+    let search = document.search.as_deref()?;
+    let explained = |s: &SuspectDocument| s.cause.is_some() || !s.possible.is_empty();
+    if search == "too many" && !document.unsolved.is_empty() {
+        return Some(
+            "Look at the drawing and at the bench for what is said above; add it to [solve] in cell.toml, \
+             and register again."
                 .to_owned(),
-        ),
-        ("too many", Some((line, file))) => Some(format!(
-            "Begin with {file} line {line}, and with what many readings share. Then register again."
-        )),
-        _ => None,
+        );
     }
+    if search == "too many" {
+        let place = match first.line {
+            Some(line) => format!("{} line {line}", first.file),
+            None => first.file.clone(),
+        };
+        return Some(format!(
+            "Think of what many readings share. If nothing comes to mind, begin with {place}. Then \
+             register again."
+        ));
+    }
+    if search != "agrees" {
+        return None;
+    }
+    let mut parts: Vec<&str> = Vec::new();
+    if document.suspects.iter().any(explained) {
+        parts.push(
+            "Look at the sheet or the bench whether that is what happened, and correct what was \
+             written down.",
+        );
+    }
+    if document
+        .suspects
+        .iter()
+        .any(|s| s.parameter.is_none() && !explained(s))
+    {
+        parts.push("Measure again what no slip explains.");
+    }
+    if document.suspects.iter().any(|s| s.parameter.is_some()) {
+        parts.push("Correct cell.toml where the drawing is wrong.");
+    }
+    parts.push("Then register again.");
+    if document.suspects.iter().any(|s| s.parameter.is_none()) {
+        parts.push("Meanwhile --set-aside solves without these readings.");
+    }
+    Some(parts.join(" "))
 }
 
 /// What one slip could do that nobody notices.
-pub(super) fn reliability(document: &Document) -> Option<String> {
+pub(super) fn reliability(document: &Document, accept_mm: Option<f64>) -> Option<String> {
     let slip = document.reliability.as_ref()?;
     let part = slip
         .component
         .as_deref()
         .map_or(String::new(), |c| format!(", {c}"));
+    let over = accept_mm.is_some_and(|limit| slip.tip_mm > limit);
     Some(format!(
-        "One slip that nobody notices could move the tip by up to {} mm (at {}; {} line {}{part} off \
-         by {} {}).",
+        "One slip that nobody notices could move the tip by up to {} mm{} (at {}; {} line {}{part} off \
+         by {} {}).{}",
         fixed(slip.tip_mm, decimals_for(slip.tip_mm).min(2)),
+        if over {
+            ", MORE than [accept] allows"
+        } else {
+            ""
+        },
         slip.point,
         slip.file,
         slip.line,
         uncertainty(slip.error),
-        slip.unit
+        slip.unit,
+        if over {
+            " Take that reading a second time, another way."
+        } else {
+            ""
+        }
     ))
 }

@@ -40,6 +40,8 @@ pub struct PlanDocument {
     pub unchecked_before: usize,
     /// See `unchecked_before`.
     pub unchecked_after: usize,
+    /// Rows that were laid out earlier and are not filled in yet.
+    pub unfinished: usize,
     /// The files that were laid out.
     pub written: Vec<String>,
 }
@@ -118,6 +120,7 @@ pub fn document(bench: &Bench, plan: &Plan, from: &str, written: &[String]) -> P
             .collect(),
         unchecked_before: plan.unchecked[0],
         unchecked_after: plan.unchecked[1],
+        unfinished: bench.unfinished.len(),
         written: written.to_vec(),
     }
 }
@@ -126,12 +129,15 @@ pub fn document(bench: &Bench, plan: &Plan, from: &str, written: &[String]) -> P
 pub fn plan(plan: &Plan, document: &PlanDocument) -> String {
     let mut out = String::new();
     headline(&mut out, plan, document);
-    let _ = writeln!(
-        out,
-        "  From {}; {} could be taken.",
-        document.from,
-        counted(plan.candidates, "reading")
-    );
+    let n = counted(plan.candidates, "reading");
+    let from = format!("From {}; {n} could be taken.", document.from);
+    out.push_str(&wrap("  ", 2, &from));
+    if document.unfinished > 0 {
+        let rows = counted(document.unfinished, "row");
+        let text =
+            format!("{rows} laid out earlier and not filled in yet (use = no) are not counted on.");
+        out.push_str(&wrap("  ", 2, &text));
+    }
     if !document.steps.is_empty() {
         out.push_str(
             "\nWhat to measure, the most useful first (the bench may take them in any order)\n",
@@ -141,7 +147,7 @@ pub fn plan(plan: &Plan, document: &PlanDocument) -> String {
             if step.purpose != last {
                 last = &step.purpose;
                 out.push_str(match last {
-                    "settle" => "  and to settle what [solve] asks for though no point needs it:\n",
+                    "settle" => "  needed only because [solve] asks for it:\n",
                     "check" => "  and so that no single slip goes unnoticed:\n",
                     _ => "  and to make the tip surer:\n",
                 });
@@ -161,7 +167,16 @@ pub fn plan(plan: &Plan, document: &PlanDocument) -> String {
     }
     points(&mut out, document);
     out.push_str("\nNext\n");
-    let next = if document.steps.is_empty() {
+    let goal = plan.goal_mm.unwrap_or(f64::INFINITY);
+    let stuck = plan.aimed.iter().any(|p| p.floor_mm > goal);
+    let next = if plan.ended == Ended::NoPoint {
+        "Write the points that matter into points.csv, or teach them (taught.csv); then plan again."
+            .to_owned()
+    } else if stuck {
+        "No reading helps against play: take it out of the axes, or ask for less under [accept]. Readings \
+         help only with the rest."
+            .to_owned()
+    } else if document.steps.is_empty() {
         "Nothing to measure for this goal.".to_owned()
     } else if document.written.is_empty() {
         "Take these readings; or run this again with --write, which lays out files ready to fill in."
@@ -222,7 +237,8 @@ fn headline(out: &mut String, plan: &Plan, document: &PlanDocument) {
             counted(document.steps.len(), "reading")
         )),
         Ended::ReachedUnchecked => say(
-            "Some readings would still be checked by hardly anything; take those twice, by two people."
+            "Some of them would still be checked by little else: have the last ones taken twice, by two \
+             people."
                 .to_owned(),
         ),
         Ended::Reached if document.steps.is_empty() => {

@@ -24,6 +24,8 @@ use crate::report::words::CAUTION;
 use crate::report::words::counted;
 use crate::report::words::wrap;
 
+/// A longer name of a point stands on a line of its own.
+const LONGEST_NAME: usize = 40;
 /// How many readings the list of the worst shows.
 const WORST: usize = 5;
 
@@ -37,7 +39,7 @@ pub fn registered(
     let mut out = String::new();
     verdict(&mut out, bench, determined, document);
     parameters(&mut out, bench, determined, document);
-    points(&mut out, bench, document);
+    points(&mut out, bench, determined, document);
     findings::found(&mut out, document);
     findings::checks(&mut out, document);
     worst(&mut out, document);
@@ -98,37 +100,24 @@ fn verdict(out: &mut String, bench: &Bench, determined: &Determined, document: &
         "All readings fit each other within what was stated.".to_owned()
     };
     out.push_str(&wrap("  ", 2, &fit));
-    if let Some(worst) = worst_point(document) {
-        let (name, u) = worst;
-        let n = document
-            .points
-            .iter()
-            .filter(|p| p.u95_mm.is_some())
-            .count();
-        let asked = match bench.cell.accept.tip_mm {
-            Some(limit) => format!(
-                "asked for: {} mm{}",
-                fixed(limit, 2),
-                if determined.within_accept {
-                    ""
-                } else {
-                    "; NOT met"
-                }
-            ),
-            None => "nothing was asked for under [accept]".to_owned(),
-        };
+    if contradicted(determined) {
         out.push_str(&wrap(
             "  ",
             2,
-            &format!(
-                "Tip within {} mm (95 %) at the worst of {} ({name}); {asked}.",
-                uncertainty(u),
-                counted(n, "point")
-            ),
+            "How sure the tip is cannot be said while readings contradict each other: do not use the ± \
+             and the radii below.",
+        ));
+    } else if let Some((name, u)) = worst_point(document) {
+        out.push_str(&wrap(
+            "  ",
+            2,
+            &how_sure(bench, determined, document, name, u),
         ));
     }
     out.push_str(&wrap("  ", 2, &findings::verified(document)));
-    if let Some(text) = findings::reliability(document) {
+    let limit = bench.cell.accept.tip_mm;
+    if let Some(text) = findings::reliability(document, limit).filter(|_| !contradicted(determined))
+    {
         out.push_str(&wrap("  ", 2, &text));
     }
     if let Some(text) = robust(document) {
@@ -167,6 +156,31 @@ fn verdict(out: &mut String, bench: &Bench, determined: &Determined, document: &
     ));
 }
 
+/// "Tip within 1.4 mm (95 %) at the worst of 8 points (tile_east); asked for: 2.00 mm."
+fn how_sure(
+    bench: &Bench,
+    determined: &Determined,
+    document: &Document,
+    name: &str,
+    u95_mm: f64,
+) -> String {
+    let known = document.points.iter().filter(|p| p.u95_mm.is_some());
+    let asked = match (bench.cell.accept.tip_mm, determined.within_accept) {
+        (Some(limit), true) => format!("asked for: {} mm", fixed(limit, 2)),
+        (Some(limit), false) => format!("asked for: {} mm; NOT met", fixed(limit, 2)),
+        (None, _) => "nothing was asked for under [accept]".to_owned(),
+    };
+    let shown = match bench.cell.accept.tip_mm {
+        // Near the limit two digits can look like the limit itself.
+        Some(limit) if (u95_mm / limit - 1.0).abs() < 0.05 => fixed(u95_mm, 3),
+        _ => uncertainty(u95_mm),
+    };
+    format!(
+        "Tip within {shown} mm (95 %) at the worst of {} ({name}); {asked}.",
+        counted(known.count(), "point")
+    )
+}
+
 /// Whether readings contradict each other or the drawing.
 fn contradicted(determined: &Determined) -> bool {
     determined.assessment.any_suspect() || !determined.assessment.global_test_holds()
@@ -175,13 +189,6 @@ fn contradicted(determined: &Determined) -> bool {
 /// What the figures below do not say by themselves.
 fn doubts(determined: &Determined, document: &Document) -> Vec<String> {
     let mut lines = Vec::new();
-    if contradicted(determined) {
-        lines.push(
-            "The ± and the radii below do NOT hold while readings contradict each other: they count \
-             the stated uncertainties only."
-                .to_owned(),
-        );
-    }
     if document.parameters.is_empty() {
         lines.push(
             "Nothing was solved for, so the radii below take the whole drawing as exact; they count \
@@ -271,18 +278,18 @@ fn parameters(out: &mut String, bench: &Bench, determined: &Determined, document
     }
 }
 
-fn points(out: &mut String, bench: &Bench, document: &Document) {
+fn points(out: &mut String, bench: &Bench, determined: &Determined, document: &Document) {
     if document.points.is_empty() {
         return;
     }
-    out.push_str("\nPoints: how sure the tip is there (radius that holds 95 %)\n");
-    let width = document
-        .points
-        .iter()
-        .map(|p| p.name.len())
-        .max()
-        .unwrap_or(0)
-        .max(8);
+    out.push_str(match contradicted(determined) {
+        true => {
+            "\nPoints: radius that holds 95 % (NOT valid while readings contradict each other)\n"
+        }
+        false => "\nPoints: how sure the tip is there (radius that holds 95 %)\n",
+    });
+    let names = document.points.iter().map(|p| p.name.len());
+    let width = names.max().unwrap_or(0).clamp(8, LONGEST_NAME);
     for p in &document.points {
         let figure = match (p.u95_mm, &p.unreachable) {
             (Some(u), _) => {
@@ -301,7 +308,15 @@ fn points(out: &mut String, bench: &Bench, document: &Document) {
             (None, None) => "not reached".to_owned(),
         };
         let kind = if p.taught { "taught" } else { "given" };
-        let first = format!("  {:<width$}  {kind:<6} {:<8} ", p.name, p.frame);
+        // A name that is too long for the table stands on a line of its own.
+        let name = match p.name.len() > width {
+            true => {
+                let _ = writeln!(out, "  {}", p.name);
+                ""
+            }
+            false => p.name.as_str(),
+        };
+        let first = format!("  {name:<width$}  {kind:<6} {:<8} ", p.frame);
         let indent = first.chars().count();
         out.push_str(&wrap(&first, indent, &figure));
     }
@@ -341,7 +356,10 @@ fn worst(out: &mut String, document: &Document) {
             uncertainty(r.u),
             fixed(w, 1),
             match (r.suspect, searched && !findings::is_suspect(document, r)) {
-                (true, true) => "  follows from those above",
+                (true, true) if document.search.as_deref() == Some("whole") => {
+                    "  explained by that slip"
+                }
+                (true, true) => "  probably dragged along",
                 (true, false) => "  does NOT fit",
                 _ => "",
             }
@@ -400,8 +418,14 @@ fn next(out: &mut String, determined: &Determined, document: &Document) {
              no single value is beyond {SUSPECT} of what is usual."
         )
     } else if !determined.within_accept {
-        "Take more readings near the points that are not sure enough, then register again."
+        "See with `notchpin plan` which readings would make the tip surer, or whether it is the play of \
+         the axes that limits it."
             .to_owned()
+    } else if let Some(name) = backward_play(document) {
+        format!(
+            "Do not key anything in yet: play cannot be below zero, so the approaches were probably noted \
+             the wrong way round where {name} comes from. Look at up and down (ccw and cw) there."
+        )
     } else if document.verdict == "accepted" && document.parameters.iter().any(|p| p.weak) {
         "Key in the values above except those marked WEAK, which the readings do not support; drive \
          slowly to one known mark and see that the tip meets it."
@@ -415,6 +439,15 @@ fn next(out: &mut String, determined: &Determined, document: &Document) {
     };
     out.push_str("\nNext\n");
     out.push_str(&wrap("  ", 2, &text));
+}
+
+/// A lost motion that came out below zero by more than chance.
+fn backward_play(document: &Document) -> Option<&str> {
+    let parameters = document.parameters.iter();
+    parameters
+        .filter(|p| p.name.ends_with("lost_motion"))
+        .find(|p| p.value.zip(p.u).is_some_and(|(v, u)| v < -SUSPECT * u))
+        .map(|p| p.name.as_str())
 }
 
 fn suspect_parameter(p: Option<&crate::registration::ParameterDocument>) -> String {

@@ -8,11 +8,20 @@ use crate::report::number::fixed;
 use crate::report::number::uncertainty;
 use crate::report::words::wrap;
 
+/// So many series are told, the longest first.
+const SERIES: usize = 3;
+
 /// The section, where anything was repeated that says more than that all is as stated.
 pub(super) fn repeats(out: &mut String, document: &Document) {
     let Some(repeats) = &document.repeats else {
         return;
     };
+    // Where all is off, figures of repeats would be nonsense too.
+    if matches!(document.search.as_deref(), Some("whole" | "too many"))
+        && repeats.scatter.iter().all(|s| s.verdict != "more")
+    {
+        return;
+    }
     if repeats.tips.is_empty()
         && repeats.axes.is_empty()
         && repeats.scatter.iter().all(|s| s.verdict == "as stated")
@@ -37,9 +46,7 @@ pub(super) fn repeats(out: &mut String, document: &Document) {
         );
         out.push_str(&wrap("  ", 4, &text));
     }
-    for axis in &repeats.axes {
-        out.push_str(&wrap("  ", 4, &axis_line(axis)));
-    }
+    axes(out, &repeats.axes);
     for s in &repeats.scatter {
         let mut text = String::new();
         match s.verdict.as_str() {
@@ -71,6 +78,29 @@ pub(super) fn repeats(out: &mut String, document: &Document) {
     }
 }
 
+/// A line for each of the longest series, and once what the standard asks for.
+fn axes(out: &mut String, all: &[AxisRepeatsDocument]) {
+    let mut order: Vec<&AxisRepeatsDocument> = all.iter().collect();
+    order.sort_by_key(|a| std::cmp::Reverse((a.positions, a.least_runs)));
+    for axis in order.iter().take(SERIES) {
+        out.push_str(&wrap("  ", 4, &axis_line(axis)));
+    }
+    if order.len() > SERIES {
+        let more = order.len() - SERIES;
+        let _ = writeln!(out, "  and {more} shorter series (--json has all of them)");
+    }
+    if !all.is_empty() {
+        let text = match all.iter().any(|a| a.repeatability.is_some()) {
+            true => "B, E, R and A as ISO 230-2 has them; it asks for 5 runs each way.",
+            false => {
+                "B and E as ISO 230-2 has them; for its repeatability and accuracy each position needs two \
+                 runs each way, and it asks for 5."
+            }
+        };
+        out.push_str(&wrap("  ", 4, text));
+    }
+}
+
 fn axis_line(axis: &AxisRepeatsDocument) -> String {
     let d = 2;
     let name = match axis.axis.as_str() {
@@ -78,41 +108,33 @@ fn axis_line(axis: &AxisRepeatsDocument) -> String {
         _ => "Turntable",
     };
     let unit = &axis.unit;
+    let places = match axis.positions {
+        1 => "1 position".to_owned(),
+        n => format!("{n} positions"),
+    };
     let mut text = format!(
-        "{name} (from {} line {} on), {} positions from both sides: reversal {} {unit} at most (B), {} on the mean; \
-         systematic deviation {} {unit} (E, both ways)",
+        "{name}, {} line {} on, {places}: reversal {} {unit} at most (B), {} on the mean; systematic \
+         deviation {} (E)",
         axis.first.file,
         axis.first.line,
-        axis.positions,
         fixed(axis.reversal, d),
         fixed(axis.mean_reversal.abs(), d),
         fixed(axis.systematic[2], d),
     );
-    match (&axis.repeatability, &axis.accuracy) {
-        (Some(r), Some(a)) => {
-            let _ = write!(
-                text,
-                "; repeatability {} up, {} down, {} {unit} both ways (R); accuracy {} up, {} down, {} \
-                 {unit} both ways (A)",
-                fixed(r[0], d),
-                fixed(r[1], d),
-                fixed(r[2], d),
-                fixed(a[0], d),
-                fixed(a[1], d),
-                fixed(a[2], d)
-            );
-        }
-        _ => {
-            text.push_str("; for repeatability and accuracy every position needs two runs each way")
-        }
+    if let (Some(r), Some(a)) = (&axis.repeatability, &axis.accuracy) {
+        let _ = write!(
+            text,
+            "; repeatability {} up, {} down, {} both ways (R); accuracy {} up, {} down, {} both ways (A); {} \
+             runs each way",
+            fixed(r[0], d),
+            fixed(r[1], d),
+            fixed(r[2], d),
+            fixed(a[0], d),
+            fixed(a[1], d),
+            fixed(a[2], d),
+            axis.least_runs
+        );
     }
-    let _ = write!(
-        text,
-        " (ISO 230-2; {} each way, the standard asks for 5).",
-        match axis.least_runs {
-            1 => "1 run".to_owned(),
-            n => format!("{n} runs"),
-        }
-    );
+    text.push('.');
     text
 }

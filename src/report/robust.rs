@@ -14,17 +14,15 @@ pub(super) fn robust(document: &Document) -> Option<String> {
             s.point
         )
     });
-    let name = "A robust estimate (Huber, then Tukey's bisquare) beside it";
+    let name = "A robust estimate (Huber, Tukey), which counts doubtful readings less,";
     Some(match (robust.matters, shift.is_empty()) {
         (false, true) => format!("{name} says the same."),
         (false, false) => format!("{name}{shift}: it does not matter which is used."),
         (true, true) => {
-            format!(
-                "{name} says something else: the plain answer is pulled by readings that do not fit."
-            )
+            format!("{name} says something else: doubtful readings pull the result.")
         }
         (true, false) => {
-            format!("{name}{shift}: the plain answer is pulled by readings that do not fit.")
+            format!("{name}{shift}: doubtful readings pull the result.")
         }
     })
 }
