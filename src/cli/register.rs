@@ -48,6 +48,15 @@ pub fn run(args: &args::Register, console: &Console) -> Done {
             return Err(Failure::Told);
         }
     };
+    if args.set_aside && document.set_aside.is_empty() {
+        console.note(match document.search.as_deref() {
+            None => "nothing had to be set aside: everything fits",
+            Some("whole") => {
+                "nothing was set aside: one slip of the whole explains what does not fit"
+            }
+            _ => "nothing was set aside: it cannot be said which readings are wrong",
+        });
+    }
     if let Some(copies) = args.simulate {
         let bar = progress::bar(console, copies, "drawing copies");
         let threads = std::thread::available_parallelism().unwrap_or(NonZero::<usize>::MIN);

@@ -312,6 +312,13 @@ pub(super) fn next(document: &Document) -> Option<String> {
                 .to_owned(),
         );
     }
+    if document.suspects.is_empty() && document.checks.as_ref().is_some_and(|c| !c.hold) {
+        return Some(
+            "Either the check is wrong or the result: measure what does not fit under Checked with again, \
+             another way. If it stays as it is, take more readings there, and let them take part."
+                .to_owned(),
+        );
+    }
     let first = document.suspects.first()?;
     let search = document.search.as_deref()?;
     let explained = |s: &SuspectDocument| s.cause.is_some() || !s.possible.is_empty();
