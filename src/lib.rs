@@ -4,7 +4,7 @@
 //!
 //! The floors, from the ground up; nothing imports upward:
 //! [`units`], [`diagnose`] < [`frames`] < [`cell`], [`table`] < [`kinematics`] < [`parameters`] <
-//! [`readings`], [`points`] < [`fit`], [`reach`] < [`bench`] < [`causes`], [`proposals`] < [`registration`] <
+//! [`readings`], [`points`] < [`fit`], [`reach`] < [`bench`](mod@bench) < [`causes`], [`proposals`] < [`registration`] <
 //! [`plan`], [`records`] < [`report`] < [`cli`].
 //!
 //! Millimetres and radians inside; degrees and inches at the edge. All frames are right-handed;

@@ -12,6 +12,7 @@ mod registration;
 mod repeats;
 mod robust;
 mod simulation;
+mod tables;
 mod undetermined;
 mod words;
 
