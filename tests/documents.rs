@@ -61,6 +61,7 @@ fn the_stories_of_the_demo_cells_quote_the_real_output() {
         "six-joint",
         "slips",
         "slips-undetermined",
+        "read-twice",
     ] {
         let folder = format!("demo-cells/{cell}");
         let real = printed(&folder);

@@ -67,6 +67,14 @@ pub const DEMOS: &[Demo] = &[
             "README.md" "cell.toml" "points.csv" "taught.csv" "readings/holes.csv"
             "readings/notch.csv" "readings/touch.csv" "readings/attitude.csv"),
     },
+    Demo {
+        name: "read-twice",
+        about: "readings taken again, and some kept to check the result with",
+        tip: "--track 300 --table 45 --joints=90,-34,80,44,0",
+        files: files!("read-twice":
+            "README.md" "cell.toml" "points.csv" "taught.csv" "readings/holes.csv"
+            "readings/notch.csv" "readings/touch.csv"),
+    },
 ];
 
 /// The demo cell of that name.

@@ -6,6 +6,7 @@ mod glazing_arm;
 mod inch_rows;
 mod lab;
 mod random;
+mod read_twice;
 mod sheet;
 mod six_joint;
 mod slips;
@@ -30,5 +31,6 @@ pub fn all(root: &Path) -> Vec<Demo> {
         six_joint::make(root),
         slips::make(root),
         slips::make_undetermined(root),
+        read_twice::make(root),
     ]
 }

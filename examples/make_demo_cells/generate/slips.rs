@@ -13,7 +13,7 @@ use super::sheet::Fields;
 const DOWN: f64 = -90.0;
 
 /// True values by name, those that the cell solves for.
-fn truth(wanted: &[&str]) -> Vec<(&'static str, f64)> {
+pub(super) fn truth(wanted: &[&str]) -> Vec<(&'static str, f64)> {
     let all = glazing::TRUTH.iter().copied();
     all.filter(|(name, _)| wanted.contains(name)).collect()
 }
