@@ -59,6 +59,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
             "diagnose",
             "cell",
             "table",
+            "kinematics",
             "parameters",
             "readings",
             "fit",

@@ -1,11 +1,16 @@
 //! A value that is held at the drawing and is wrong there: then good readings contradict each other.
 
+use nalgebra::DMatrix;
+use nalgebra::DVector;
+
 use crate::bench::Bench;
+use crate::causes::solved::LARGE;
 use crate::causes::solved::Solved;
 use crate::causes::solved::Start;
 use crate::causes::solved::all;
 use crate::causes::solved::solve;
 use crate::causes::whole::agrees;
+use crate::kinematics::Posed;
 use crate::parameters::Parameter;
 use crate::parameters::Unknowns;
 
@@ -21,6 +26,10 @@ const TOGETHER: [&[&str]; 7] = [
 ];
 /// Of as many parameters, answers this much worse than the best are not told.
 const TELLS: f64 = 12.0;
+/// S over its degrees of freedom beyond which an unfinished run is given up.
+const FAR: f64 = 3.0;
+/// The same to first order, in a large network.
+const NEAR: f64 = 1.3;
 /// At most so many answers.
 const MOST: usize = 3;
 
@@ -63,8 +72,10 @@ pub fn unsolved(bench: &Bench, unknowns: &Unknowns, plain: &Solved) -> Vec<Unsol
                 .map(|a| format!("marks.{}.{a}", mark.name)),
         );
     }
+    let large = plain.minimum.whitened.len() * plain.unknowns.len() > LARGE;
     let mut found: Vec<Unsolved> = groups
         .into_iter()
+        .filter(|group| !large || promising(bench, plain, group))
         .filter_map(|group| with(bench, unknowns, plain, &group))
         .collect();
     found.sort_by(|a, b| {
@@ -77,6 +88,47 @@ pub fn unsolved(bench: &Bench, unknowns: &Unknowns, plain: &Solved) -> Vec<Unsol
     }
     found.truncate(MOST);
     found
+}
+
+/// Whether S would fall far enough to first order: by `bᵀ A⁻¹ b` with `b = J_gᵀ r` and
+/// `A = J_gᵀ J_g − J_gᵀ J C Jᵀ J_g`, J_g being the derivatives by what is freed.
+fn promising(bench: &Bench, plain: &Solved, group: &[&(String, Parameter)]) -> bool {
+    let freed = Unknowns::new(group.iter().map(|(_, p)| (*p, None)).collect());
+    let (k, n) = (freed.len(), plain.unknowns.len());
+    let mut a = DMatrix::<f64>::zeros(k, k);
+    let mut cross = DMatrix::<f64>::zeros(k, n);
+    let mut b = DVector::<f64>::zeros(k);
+    let mut by = vec![[0.0; 3]; k];
+    let posed = Posed::new(&plain.geometry);
+    let mut row = 0;
+    for taken in plain.used.iter().map(|i| &bench.taken[*i]) {
+        by.fill([0.0; 3]);
+        let found = taken
+            .reading
+            .evaluate_posed(&posed, &freed, Some(&mut by[..]));
+        for component in 0..found.count {
+            for i in 0..k {
+                let own = by[i][component] / taken.u;
+                if own == 0.0 {
+                    continue;
+                }
+                b[i] += own * plain.minimum.whitened[row];
+                for j in 0..k {
+                    a[(i, j)] += own * by[j][component] / taken.u;
+                }
+                for j in 0..n {
+                    cross[(i, j)] += own * plain.minimum.jacobian.get(row, j);
+                }
+            }
+            row += 1;
+        }
+    }
+    a -= &cross * &plain.assessment.covariance * cross.transpose();
+    let Some(factor) = a.cholesky() else {
+        return false;
+    };
+    let left = plain.minimum.chi2 - b.dot(&factor.solve(&b));
+    left < NEAR * plain.assessment.dof.max(1) as f64
 }
 
 fn with(
@@ -95,6 +147,10 @@ fn with(
     let more = Unknowns::new(list);
     let solve_from = |start| solve(nominal, &more, &all(bench), plain.used.clone(), start);
     let rough = solve_from(Start::Roughly(&start))?;
+    // Far from agreeing: another few steps will not bring it there.
+    if rough.minimum.chi2 > FAR * rough.assessment.dof.max(1) as f64 {
+        return None;
+    }
     let solved = solve_from(Start::Near(&rough.minimum.x))?;
     agrees(&solved).then(|| Unsolved {
         parameters: group.iter().map(|(name, _)| name.clone()).collect(),

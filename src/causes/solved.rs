@@ -11,6 +11,7 @@ use crate::fit::adjust::Network;
 use crate::fit::assess::Assessment;
 use crate::fit::assess::assess;
 use crate::fit::solve::Limits;
+use crate::fit::solve::Problem;
 use crate::fit::solve::Solver;
 use crate::fit::start::least;
 use crate::parameters::Unknowns;
@@ -40,6 +41,14 @@ const ROUGH: Limits = Limits {
     evaluations: 40,
 };
 
+/// In a network with more residuals times unknowns than this a solution takes milliseconds: trials there start
+/// from one place and end sooner.
+pub(super) const LARGE: usize = 50_000;
+const ROUGH_LARGE: Limits = Limits {
+    offset: 1e-4,
+    evaluations: 10,
+};
+
 /// Where a run starts.
 #[derive(Debug, Clone, Copy)]
 pub enum Start<'a> {
@@ -63,17 +72,14 @@ pub fn solve(
     let mut network = Network::new(nominal, unknowns, part);
     let minimum = match from {
         Start::Anywhere => least(&mut network),
-        Start::Near(start) | Start::Roughly(start) => {
-            let mut solver = match from {
-                Start::Roughly(_) => Solver::with_limits(ROUGH),
-                _ => Solver::new(),
-            };
-            let near = network.minimum_from(&mut solver, start);
-            let values = network.nominal().to_vec();
-            let drawn = network.minimum_from(&mut solver, &values);
-            match near.chi2 <= drawn.chi2 || !drawn.chi2.is_finite() {
-                true => near,
-                false => drawn,
+        Start::Near(start) => near(&mut network, &mut Solver::new(), start),
+        Start::Roughly(start) => {
+            let large = network.residuals() * network.unknowns() > LARGE;
+            let limits = if large { ROUGH_LARGE } else { ROUGH };
+            let mut solver = Solver::with_limits(limits);
+            match large {
+                true => network.minimum_from(&mut solver, start),
+                false => near(&mut network, &mut solver, start),
             }
         }
     };
@@ -89,6 +95,17 @@ pub fn solve(
         assessment,
         geometry,
     })
+}
+
+/// From some values and from the nominal ones; the least of both.
+fn near(network: &mut Network<'_>, solver: &mut Solver, start: &[f64]) -> Minimum {
+    let near = network.minimum_from(solver, start);
+    let values = network.nominal().to_vec();
+    let drawn = network.minimum_from(solver, &values);
+    match near.chi2 <= drawn.chi2 || !drawn.chi2.is_finite() {
+        true => near,
+        false => drawn,
+    }
 }
 
 /// The readings of a bench by their places in its list.

@@ -24,6 +24,11 @@ pub const RARITY: f64 = 2.0;
 /// So many of the most promising are solved from all starts.
 const SOLVED: usize = 2;
 
+/// In larger networks only what leaves less than this share of S is looked at further.
+const PROMISING: f64 = 0.5;
+/// Residuals times unknowns of a network that is solved in well under a millisecond.
+const SMALL: usize = 20_000;
+
 /// A cell or its files as they might have been meant.
 struct Meant {
     kind: SlipKind,
@@ -63,9 +68,15 @@ pub fn whole(bench: &Bench, unknowns: &Unknowns, plain: &Solved) -> Vec<WholeSli
         tried.push((meant, chi2));
     }
     tried.sort_by(|a, b| a.1.total_cmp(&b.1));
+    let small = plain.minimum.whitened.len() * plain.unknowns.len() < SMALL;
     let mut found = Vec::new();
     for (k, (meant, near)) in tried.into_iter().take(SOLVED + 3).enumerate() {
-        let anywhere = k < SOLVED;
+        // Nothing gained nearby: only where runs are cheap is it worth the whole search.
+        let promising = near < PROMISING * plain.minimum.chi2;
+        let anywhere = k < SOLVED && (promising || small);
+        if !promising && !small {
+            continue;
+        }
         let used: Vec<usize> = plain.used.clone();
         let nominal = &meant.bench.cell.nominal;
         let start = match anywhere {
