@@ -107,17 +107,14 @@ fn promising(bench: &Bench, plain: &Solved, group: &[&(String, Parameter)]) -> b
             .reading
             .evaluate_posed(&posed, &freed, Some(&mut by[..]));
         for component in 0..found.count {
-            for i in 0..k {
-                let own = by[i][component] / taken.u;
-                if own == 0.0 {
-                    continue;
-                }
-                b[i] += own * plain.minimum.whitened[row];
-                for j in 0..k {
-                    a[(i, j)] += own * by[j][component] / taken.u;
+            let own: Vec<f64> = by.iter().map(|d| d[component] / taken.u).collect();
+            for (i, one) in own.iter().enumerate().filter(|(_, v)| **v != 0.0) {
+                b[i] += one * plain.minimum.whitened[row];
+                for (j, other) in own.iter().enumerate() {
+                    a[(i, j)] += one * other;
                 }
                 for j in 0..n {
-                    cross[(i, j)] += own * plain.minimum.jacobian.get(row, j);
+                    cross[(i, j)] += one * plain.minimum.jacobian.get(row, j);
                 }
             }
             row += 1;
