@@ -377,3 +377,38 @@ fn without_points_or_a_goal_it_says_what_is_missing() {
         .run(["plan"])
         .says("nothing is asked for under [accept]");
 }
+
+/// What nobody wrote is not taken for 0: the rows stand 5 mm over their targets.
+#[test]
+fn a_row_that_was_laid_out_must_be_filled_in_before_it_counts() {
+    let folder = without_readings("glazing-bench");
+    folder.run(["plan", "--write"]).ends(0);
+    let file = "readings/touch-plan-0001.csv";
+    let text = folder.read(file);
+    folder.write(file, &text.replacen(",no,", ",yes,", 1));
+    folder
+        .run(["register"])
+        .ends(2)
+        .complains("dx_mm")
+        .complains("write 0 where it is 0");
+}
+
+/// A plan is made without what does not fit; where too much does not, there is none.
+#[test]
+fn suspects_take_no_part_in_a_plan() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-cells/slips");
+    let folder = Folder::copy_of(&root);
+    folder
+        .run(["plan"])
+        .ends(0)
+        .says("From 45 of the 48 readings of this folder; 3 do not fit and were left out");
+    let cell = folder.read("cell.toml");
+    folder.write(
+        "cell.toml",
+        &cell.replace("pitch_mm = 50.0", "pitch_mm = 25.4"),
+    );
+    folder
+        .run(["plan"])
+        .ends(2)
+        .complains("contradict each other");
+}
