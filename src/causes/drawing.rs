@@ -24,8 +24,13 @@ const TOGETHER: [&[&str]; 7] = [
     &["mount.x", "mount.y"],
     &["tool.x", "tool.y"],
 ];
-/// Of as many parameters, answers this much worse than the best are not told.
-const TELLS: f64 = 12.0;
+/// ln of the weight below the best from which on an answer is not told.
+const TELLS: f64 = 3.0;
+/// ln of how much rarer a wrong value of the drawing is than the commonest slip in a row, for each value
+/// (*common practice*: judged, not counted).
+const RARITY: f64 = 2.0;
+/// A value may be off by this many of its standard uncertainties at least.
+const LEAST_OFF: f64 = 3.0;
 /// S over its degrees of freedom beyond which an unfinished run is given up.
 const FAR: f64 = 3.0;
 /// The same to first order, in a large network.
@@ -42,10 +47,20 @@ pub struct Unsolved {
     pub off: Vec<f64>,
     /// S then.
     pub chi2: f64,
+    /// ln of its weight but for S: how much rarer it is, and how little of what the parameters might have been
+    /// they turn out to be.
+    pub rarity: f64,
 }
 
-/// Frees what the drawing holds, one by one and in groups, and tells with what all readings agree: the fewest
-/// parameters first.
+impl Unsolved {
+    /// ln of its weight, above that of a solution with this S.
+    pub fn weight(&self, rest: f64) -> f64 {
+        (rest - self.chi2) / 2.0 - self.rarity
+    }
+}
+
+/// Frees what the drawing holds, one by one and in groups, and tells with what all readings agree, the
+/// weightiest first.
 pub fn unsolved(bench: &Bench, unknowns: &Unknowns, plain: &Solved) -> Vec<Unsolved> {
     let held: Vec<(String, Parameter)> = Parameter::all(&bench.cell)
         .into_iter()
@@ -78,13 +93,9 @@ pub fn unsolved(bench: &Bench, unknowns: &Unknowns, plain: &Solved) -> Vec<Unsol
         .filter(|group| !large || promising(bench, plain, group))
         .filter_map(|group| with(bench, unknowns, plain, &group))
         .collect();
-    found.sort_by(|a, b| {
-        let by_number = a.parameters.len().cmp(&b.parameters.len());
-        by_number.then(a.chi2.total_cmp(&b.chi2))
-    });
-    if let Some(first) = found.first() {
-        let (number, chi2) = (first.parameters.len(), first.chi2);
-        found.retain(|u| u.parameters.len() == number && u.chi2 < chi2 + TELLS);
+    found.sort_by(|a, b| b.weight(0.0).total_cmp(&a.weight(0.0)));
+    if let Some(most) = found.first().map(|u| u.weight(0.0)) {
+        found.retain(|u| u.weight(0.0) > most - TELLS);
     }
     found.truncate(MOST);
     found
@@ -149,13 +160,23 @@ fn with(
         return None;
     }
     let solved = solve_from(Start::Near(&rough.minimum.x))?;
-    agrees(&solved).then(|| Unsolved {
+    let off: Vec<f64> = group
+        .iter()
+        .enumerate()
+        .map(|(k, (_, p))| solved.minimum.x[unknowns.len() + k] - p.get(nominal))
+        .collect();
+    // What the value might have been is spread over twice what it turns out to be off (as for an error of any
+    // size in a row).
+    let rarity = off.iter().enumerate().map(|(k, off)| {
+        let u = solved.assessment.found[unknowns.len() + k].u;
+        let size = off.abs().max(LEAST_OFF * u);
+        RARITY + (2.0 * size / (u * std::f64::consts::TAU.sqrt())).ln()
+    });
+    let rarity: f64 = rarity.sum();
+    (agrees(&solved) && rarity.is_finite()).then(|| Unsolved {
         parameters: group.iter().map(|(name, _)| name.clone()).collect(),
-        off: group
-            .iter()
-            .enumerate()
-            .map(|(k, (_, p))| solved.minimum.x[unknowns.len() + k] - p.get(nominal))
-            .collect(),
+        off,
         chi2: solved.minimum.chi2,
+        rarity,
     })
 }

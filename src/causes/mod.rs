@@ -72,6 +72,8 @@ pub struct Cause {
 pub struct Suspect {
     /// Place in the bench's list.
     pub index: usize,
+    /// How far off it is from what the others say, mm or rad, a component each.
+    pub off: Vec<f64>,
     /// The cause, where one explains it best by far.
     pub cause: Option<Cause>,
     /// Otherwise what may explain it, the likeliest first.
@@ -91,6 +93,13 @@ pub struct Findings {
     pub whole_possible: Vec<Cause>,
     /// What the drawing holds and is probably wrong there: with it solved for, all readings agree.
     pub unsolved: Vec<Unsolved>,
+}
+
+impl Findings {
+    /// Whether a value that the drawing holds is to blame rather than any reading.
+    pub fn held(&self) -> bool {
+        !self.unsolved.is_empty() && self.suspects.is_empty()
+    }
 }
 
 impl Findings {
@@ -153,6 +162,9 @@ pub fn find(bench: &Bench, unknowns: &Unknowns, plain: Solved) -> Findings {
         alone: snooped.released.is_empty(),
     };
     let mut suspects = context.weigh(&explained, &swaps);
+    for suspect in &mut suspects {
+        suspect.off = own_residuals(bench, rest, suspect.index);
+    }
     let (mut named_whole, mut possible_whole) = (None, Vec::new());
     let settled = aside.len() == 1 && snooped.released.is_empty() && suspects[0].cause.is_some();
     if !settled {
@@ -173,20 +185,39 @@ pub fn find(bench: &Bench, unknowns: &Unknowns, plain: Solved) -> Findings {
             suspects.clear();
         }
     }
-    let none_of_the_whole = named_whole.is_none() && possible_whole.is_empty();
-    let many = snooped.ended == Ended::TooMany || aside.len() >= FEW;
-    let explained_all = trusted && suspects.iter().all(|s| s.cause.is_some());
-    let unsolved = match none_of_the_whole && many && !explained_all {
-        true => unsolved(bench, unknowns, &plain),
-        false => Vec::new(),
-    };
+    let mut held = Vec::new();
+    if named_whole.is_none() && possible_whole.is_empty() {
+        held = unsolved(bench, unknowns, &plain);
+        let of_rows = context.weight_of_rows(&explained, &swaps, &snooped);
+        let ahead = held
+            .first()
+            .map_or(f64::NEG_INFINITY, |u| u.weight(rest.minimum.chi2) - of_rows);
+        match trusted {
+            // The rows explain it better: the drawing is not blamed.
+            true if ahead < -LEAD => held.clear(),
+            true if ahead > LEAD => suspects.clear(),
+            // Neither leads: no row is blamed for certain.
+            true => {
+                for s in &mut suspects {
+                    s.possible.splice(0..0, s.cause.take());
+                }
+            }
+            false => {}
+        }
+    }
     Findings {
         snooped,
         suspects,
         whole: named_whole,
         whole_possible: possible_whole,
-        unsolved,
+        unsolved: held,
     }
+}
+
+fn own_residuals(bench: &Bench, rest: &Solved, index: usize) -> Vec<f64> {
+    let taken = &bench.taken[index];
+    let seen = rest.predict(&[taken]);
+    seen.map_or_else(Vec::new, |p| p.r.iter().map(|r| r * taken.u).collect())
 }
 
 struct Context<'a> {
@@ -205,6 +236,7 @@ impl Context<'_> {
             .iter()
             .map(|i| Suspect {
                 index: *i,
+                off: Vec::new(),
                 cause: None,
                 possible: Vec::new(),
             })

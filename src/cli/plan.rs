@@ -30,7 +30,7 @@ pub fn run(args: &args::Plan, console: &Console) -> Done {
     let root = folder::root_of(args.folder.cell.as_deref());
     let folder = folder::read(&root, folder::Need::Readings)?;
     console.warnings(&folder.problems);
-    let (bench, geometry, from) = start(&folder)?;
+    let (bench, geometry, from, suspects) = start(&folder)?;
     let bar = progress::bar(console, u64::from(args.most), "planning");
     let planned = plan(
         &bench,
@@ -56,22 +56,22 @@ pub fn run(args: &args::Plan, console: &Console) -> Done {
             ))
         })?;
     }
-    let document = report::plan::document(&bench, &planned, &from, &written);
+    let document = report::plan::document(&bench, &planned, &from, suspects, &written);
     let text = match args.json {
         true => json(&document)?,
         false => report::plan::plan(&planned, &document),
     };
     console.answer(&text)?;
-    Ok(match document.reached {
+    Ok(match document.reached && suspects == 0 {
         true => Status::Good,
         false => Status::Look,
     })
 }
 
 /// What to plan from: the cell as registered by the readings there are, suspects left out, else as drawn.
-fn start(folder: &folder::Folder) -> Result<(Bench, Geometry, String), Failure> {
+fn start(folder: &folder::Folder) -> Result<(Bench, Geometry, String, usize), Failure> {
     let bench = &folder.bench;
-    let drawn = |why: String| Ok((bench.clone(), bench.cell.nominal.clone(), why));
+    let drawn = |why: String| Ok((bench.clone(), bench.cell.nominal.clone(), why, 0));
     let used = bench.taken.iter().filter(|t| t.used()).count();
     if used == 0 {
         return drawn("the drawing and its tolerances: no readings yet".to_owned());
@@ -102,7 +102,7 @@ fn start(folder: &folder::Folder) -> Result<(Bench, Geometry, String), Failure> 
             used - n
         ),
     };
-    Ok((sound, found.geometry.clone(), from))
+    Ok((sound, found.geometry.clone(), from, found.set_aside.len()))
 }
 
 /// Lays out one file for each kind, all of them or none; none that is there is touched.

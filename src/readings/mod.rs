@@ -304,7 +304,12 @@ fn read_kind<K: Kind>(
     };
     // Laid out by `plan`: nothing there may be taken for 0 because nobody wrote it.
     let results: Vec<usize> = match name.contains("-plan-") {
-        true => K::RESULTS.iter().map(|c| columns.slot(c)).collect(),
+        // Those that every file must have are asked for anyway.
+        true => K::RESULTS
+            .iter()
+            .map(|c| columns.slot(c))
+            .filter(|slot| !columns.list()[*slot].required)
+            .collect(),
         false => Vec::new(),
     };
     let file: Arc<str> = name.into();
@@ -316,7 +321,10 @@ fn read_kind<K: Kind>(
         }
         let u = uncertainty(row, u_slot, unit, K::default_u(setting.cell));
         for slot in &results {
-            row.needed_text(*slot, "what was measured; write 0 where it is 0");
+            row.needed_number(
+                *slot,
+                "what was measured (0 only if it was 0), or no under use",
+            );
         }
         let understood = match row.is_unfinished() {
             true => None,

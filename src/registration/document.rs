@@ -48,7 +48,8 @@ pub struct Document {
     #[serde(default)]
     pub suspects: Vec<SuspectDocument>,
     /// How the search for suspects ended: null where nothing is suspect; else `agrees` (what is left
-    /// agrees), `whole` (one slip of a whole file or cell explains all), `too many` or `nothing stands out`.
+    /// agrees), `whole` (one slip of a whole file or cell explains all), `held` (a value that the
+    /// drawing holds explains all), `too many` or `nothing stands out`.
     #[serde(default)]
     pub search: Option<String>,
     /// What one slip that nobody notices could do; null without points.

@@ -48,6 +48,10 @@ pub struct SuspectDocument {
     pub line: Option<usize>,
     /// The parameter whose tolerance does not fit, for a value of the drawing.
     pub parameter: Option<String>,
+    /// How far off it is from what the others say, mm or degrees, a component each.
+    pub off: Vec<f64>,
+    /// mm or deg.
+    pub unit: Option<String>,
     /// Its likely cause.
     pub cause: Option<CauseDocument>,
     /// What may be behind it, where no cause leads.
@@ -170,6 +174,7 @@ pub(super) fn fill(document: &mut Document, bench: &Bench, determined: &Determin
     document.search = Some(
         match findings.snooped.ended {
             _ if findings.whole.is_some() || !findings.whole_possible.is_empty() => "whole",
+            _ if findings.held() => "held",
             Ended::Agrees => "agrees",
             Ended::TooMany => "too many",
             Ended::NothingStandsOut => "nothing stands out",
@@ -213,15 +218,27 @@ pub(super) fn fill(document: &mut Document, bench: &Bench, determined: &Determin
             file: taken.file.to_string(),
             line: Some(taken.line),
             parameter: None,
+            off: suspect
+                .off
+                .iter()
+                .map(|r| r / taken.reading.unit().in_code())
+                .collect(),
+            unit: Some(taken.reading.unit().as_str().to_owned()),
             cause: suspect.cause.as_ref().map(CauseDocument::of),
             possible: suspect.possible.iter().map(CauseDocument::of).collect(),
         });
     }
-    for j in &findings.snooped.released {
+    let released: &[usize] = match findings.held() {
+        true => &[],
+        false => &findings.snooped.released,
+    };
+    for j in released {
         document.suspects.push(SuspectDocument {
             file: "cell.toml".to_owned(),
             line: Some(bench.cell.solve[*j].line),
             parameter: Some(bench.cell.solve[*j].name.clone()),
+            off: Vec::new(),
+            unit: None,
             cause: None,
             possible: Vec::new(),
         });

@@ -15,6 +15,10 @@ use crate::report::number::uncertainty;
 use crate::report::words::counted;
 use crate::report::words::wrap;
 
+/// What to do where a value of the drawing is wrong.
+const HELD: &str = "Look at the drawing and at the bench for what is said above; add it to [solve] in \
+                    cell.toml, and register again.";
+
 /// Most check rows that are listed one by one.
 const CHECKS: usize = 12;
 
@@ -41,6 +45,10 @@ pub(super) fn verdict(document: &Document) -> Option<String> {
         return Some(format!("{n} set aside, as asked for; {fit}."));
     }
     match (document.search.as_deref()?, document.suspects.len()) {
+        ("held", _) => Some(
+            "The readings contradict each other; they would all agree if more were solved for (below)."
+                .to_owned(),
+        ),
         (_, 0) => None,
         ("agrees", 1) => Some(
             "1 reading does not fit the others (below); all others agree once it is left out."
@@ -84,6 +92,12 @@ pub(super) fn verified(document: &Document) -> String {
             )
         },
     );
+    if checks.hold && !document.suspects.is_empty() && document.set_aside.is_empty() {
+        return format!(
+            "Without the suspects the {} kept to check with agree{tip}; the values below are not those.",
+            counted(rows.len(), "reading")
+        );
+    }
     match (checks.hold, rows.len()) {
         (true, 1) => {
             format!("Verified independently by 1 reading kept as a check: it agrees{tip}.")
@@ -91,10 +105,25 @@ pub(super) fn verified(document: &Document) -> String {
         (true, n) => {
             format!("Verified independently: {n} readings kept to check with agree{tip}.")
         }
-        (false, 1) => format!("NOT CONFIRMED: the reading kept as a check does not agree{tip}."),
-        (false, n) => format!(
-            "NOT CONFIRMED: of {n} readings kept to check with, not all agree with the result{tip}."
-        ),
+        (false, n) => {
+            let worst = checks
+                .rows
+                .iter()
+                .max_by(|a, b| a.ratio.abs().total_cmp(&b.ratio.abs()));
+            let which = worst.map_or(String::new(), |r| {
+                format!(
+                    " Worst: {} line {}, off by {} {}.",
+                    r.file,
+                    r.line,
+                    fixed(r.observed, decimals_for(r.predicted)),
+                    r.unit
+                )
+            });
+            format!(
+                "NOT CONFIRMED: {} kept to check with, and not all agree with the result.{which}",
+                counted(n, "reading")
+            )
+        }
     }
 }
 
@@ -105,7 +134,11 @@ pub(super) fn found(out: &mut String, document: &Document) {
         .iter()
         .filter(|c| c.lines.is_empty())
         .collect();
-    if document.suspects.is_empty() && whole.is_empty() && document.possible_causes.is_empty() {
+    if document.suspects.is_empty()
+        && whole.is_empty()
+        && document.possible_causes.is_empty()
+        && document.unsolved.is_empty()
+    {
         return;
     }
     out.push_str("\nWhat does not fit, one after another; nothing was changed\n");
@@ -140,7 +173,8 @@ pub(super) fn found(out: &mut String, document: &Document) {
              rows of the others use = no.",
         ));
     }
-    let held = document.search.as_deref() == Some("too many") && !document.unsolved.is_empty();
+    let held = matches!(document.search.as_deref(), Some("too many" | "held"))
+        && !document.unsolved.is_empty();
     if !whole.is_empty() || held {
         if !document.unsolved.is_empty() {
             out.push_str(&wrap("  ", 2, &unsolved(&document.unsolved)));
@@ -240,7 +274,24 @@ fn of_reading(document: &Document, suspect: &SuspectDocument) -> String {
     }
     match document.search.as_deref() {
         Some("too many") => place,
-        _ => format!("{place}: no usual slip of the pen explains it; measure it again"),
+        _ => format!(
+            "{place}: no usual slip of the pen explains it{}; measure it again",
+            off(suspect)
+        ),
+    }
+}
+
+/// " (off by 4.50 deg)": how far a suspect is from what the others say.
+fn off(suspect: &SuspectDocument) -> String {
+    let unit = suspect.unit.as_deref().unwrap_or("mm");
+    let size = |v: &f64| fixed(*v, decimals_for(v.abs() / 10.0).min(2));
+    match suspect.off.len() {
+        0 => String::new(),
+        1 => format!(" (off by {} {unit})", size(&suspect.off[0])),
+        _ => {
+            let all: Vec<String> = suspect.off.iter().map(size).collect();
+            format!(" (off by {} {unit})", all.join(", "))
+        }
     }
 }
 
@@ -313,21 +364,28 @@ pub(super) fn next(document: &Document) -> Option<String> {
         );
     }
     if document.suspects.is_empty() && document.checks.as_ref().is_some_and(|c| !c.hold) {
-        return Some(
-            "Either the check is wrong or the result: measure what does not fit under Checked with again, \
-             another way. If it stays as it is, take more readings there, and let them take part."
-                .to_owned(),
-        );
+        let explained = document
+            .checks
+            .iter()
+            .flat_map(|c| &c.rows)
+            .any(|r| r.cause.is_some());
+        let first = match explained {
+            true => "Look whether what is said under Checked with is what happened. If not: either",
+            false => "Either",
+        };
+        return Some(format!(
+            "{first} the check is wrong or the result. Measure it again, another way. If it stays as it is, \
+             take more readings there, and let them take part."
+        ));
+    }
+    if document.search.as_deref() == Some("held") {
+        return Some(HELD.to_owned());
     }
     let first = document.suspects.first()?;
     let search = document.search.as_deref()?;
     let explained = |s: &SuspectDocument| s.cause.is_some() || !s.possible.is_empty();
     if search == "too many" && !document.unsolved.is_empty() {
-        return Some(
-            "Look at the drawing and at the bench for what is said above; add it to [solve] in cell.toml, \
-             and register again."
-                .to_owned(),
-        );
+        return Some(HELD.to_owned());
     }
     if search == "too many" {
         let place = match first.line {

@@ -9,6 +9,7 @@ use crate::registration::PlayDocument;
 use crate::registration::ReadingDocument;
 use crate::report::number::decimals_for;
 use crate::report::number::fixed;
+use crate::report::registration::contradicted;
 use crate::report::words::counted;
 use crate::report::words::wrap;
 
@@ -90,7 +91,9 @@ pub(super) fn notes(out: &mut String, bench: &Bench, determined: &Determined, do
             unchecked.join("; ")
         ));
     }
-    for p in document.parameters.iter().filter(|p| p.weak) {
+    // What follows is read off the values found: nothing is, while readings contradict each other.
+    let sound = !contradicted(determined);
+    for p in document.parameters.iter().filter(|p| p.weak && sound) {
         lines.push(match p.tolerance {
             Some(_) => format!(
                 "The readings say almost nothing of {}; its value is that of the drawing.",
@@ -113,7 +116,7 @@ pub(super) fn notes(out: &mut String, bench: &Bench, determined: &Determined, do
         ));
     }
     for p in &document.parameters {
-        if p.name.ends_with("lost_motion") && p.value.is_some_and(|v| v < 0.0) {
+        if sound && p.name.ends_with("lost_motion") && p.value.is_some_and(|v| v < 0.0) {
             lines.push(format!(
                 "{} came out below zero: either there is no play, or approaches were noted the \
                  wrong way round.",
@@ -121,9 +124,11 @@ pub(super) fn notes(out: &mut String, bench: &Bench, determined: &Determined, do
             ));
         }
     }
-    lines.extend(far_from_drawing(bench, document));
+    if sound {
+        lines.extend(far_from_drawing(bench, document));
+        lines.extend(slopes(document));
+    }
     lines.extend(play_line(document));
-    lines.extend(slopes(document));
     if determined.assessment.too_good() {
         lines.push(
             "The readings fit better than stated: the stated uncertainties are larger than what \

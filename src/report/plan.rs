@@ -40,6 +40,10 @@ pub struct PlanDocument {
     pub unchecked_before: usize,
     /// See `unchecked_before`.
     pub unchecked_after: usize,
+    /// Readings that do not fit and were left out.
+    pub suspects: usize,
+    /// Unknowns of play of which the drawing says 0: what is found of them comes on top.
+    pub play_unknown: Vec<String>,
     /// Rows that were laid out earlier and are not filled in yet.
     pub unfinished: usize,
     /// The files that were laid out.
@@ -82,7 +86,13 @@ pub struct PlannedPointDocument {
 }
 
 /// Gathers the document.
-pub fn document(bench: &Bench, plan: &Plan, from: &str, written: &[String]) -> PlanDocument {
+pub fn document(
+    bench: &Bench,
+    plan: &Plan,
+    from: &str,
+    suspects: usize,
+    written: &[String],
+) -> PlanDocument {
     PlanDocument {
         cell: bench.cell.name.clone(),
         from: from.to_owned(),
@@ -120,15 +130,39 @@ pub fn document(bench: &Bench, plan: &Plan, from: &str, written: &[String]) -> P
             .collect(),
         unchecked_before: plan.unchecked[0],
         unchecked_after: plan.unchecked[1],
+        suspects,
+        play_unknown: play_unknown(bench, from),
         unfinished: bench.unfinished.len(),
         written: written.to_vec(),
     }
+}
+
+/// Lost motions that are solved for and 0 as drawn, where the plan is made from the drawing.
+fn play_unknown(bench: &Bench, from: &str) -> Vec<String> {
+    let nominal = &bench.cell.nominal;
+    let solved = bench.cell.solve.iter().map(|u| u.name.as_str());
+    solved
+        .filter(|name| match *name {
+            "track.lost_motion" => nominal.track.is_some_and(|t| t.lost_motion_mm == 0.0),
+            "turntable.lost_motion" => nominal.turntable.is_some_and(|t| t.lost_motion_rad == 0.0),
+            _ => false,
+        })
+        .filter(|_| from.contains("the drawing"))
+        .map(str::to_owned)
+        .collect()
 }
 
 /// The answer for people.
 pub fn plan(plan: &Plan, document: &PlanDocument) -> String {
     let mut out = String::new();
     headline(&mut out, plan, document);
+    if !document.play_unknown.is_empty() {
+        let text = format!(
+            "The play of the axes is not known yet ({} is 0 as drawn): half of what is found comes on top.",
+            document.play_unknown.join(", ")
+        );
+        out.push_str(&wrap("  ", 2, &text));
+    }
     let n = counted(plan.candidates, "reading");
     let from = format!("From {}; {n} could be taken.", document.from);
     out.push_str(&wrap("  ", 2, &from));
@@ -148,7 +182,7 @@ pub fn plan(plan: &Plan, document: &PlanDocument) -> String {
                 last = &step.purpose;
                 out.push_str(match last {
                     "settle" => "  needed only because [solve] asks for it:\n",
-                    "check" => "  and so that no single slip goes unnoticed:\n",
+                    "check" => "  and so that every reading is checked by others:\n",
                     _ => "  and to make the tip surer:\n",
                 });
             }
@@ -169,7 +203,12 @@ pub fn plan(plan: &Plan, document: &PlanDocument) -> String {
     out.push_str("\nNext\n");
     let goal = plan.goal_mm.unwrap_or(f64::INFINITY);
     let stuck = plan.aimed.iter().any(|p| p.floor_mm > goal);
-    let next = if plan.ended == Ended::NoPoint {
+    let next = if document.suspects > 0 {
+        format!(
+            "First clear the {} that do not fit (`notchpin register`); then plan again.",
+            counted(document.suspects, "reading")
+        )
+    } else if plan.ended == Ended::NoPoint {
         "Write the points that matter into points.csv, or teach them (taught.csv); then plan again."
             .to_owned()
     } else if stuck {
@@ -201,6 +240,9 @@ fn headline(out: &mut String, plan: &Plan, document: &PlanDocument) {
         .max_by(|a, b| a.after_mm.total_cmp(&b.after_mm));
     let first = match (plan.ended, document.reached, plan.goal_mm) {
         (Ended::NoPoint, ..) => "NO POINT TO AIM AT".to_owned(),
+        (_, true, Some(_)) if document.steps.is_empty() && document.suspects > 0 => {
+            "CLEAR THE SUSPECTS FIRST".to_owned()
+        }
         (_, true, Some(_)) if document.steps.is_empty() => "NOTHING IS MISSING".to_owned(),
         (_, true, _) => format!("{} TO TAKE", counted(document.steps.len(), "READING"))
             .replace("READINGs", "READINGS"),

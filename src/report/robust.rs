@@ -22,7 +22,15 @@ pub(super) fn robust(document: &Document) -> Option<String> {
             format!("{name} says something else: doubtful readings pull the result.")
         }
         (true, false) => {
-            format!("{name}{shift}: doubtful readings pull the result.")
+            let small = document
+                .robust
+                .as_ref()
+                .and_then(|r| r.largest_shift.as_ref())
+                .is_some_and(|s| s.mm < 0.2);
+            match small {
+                true => format!("{name}{shift}, but some value by more than its ±."),
+                false => format!("{name}{shift}: doubtful readings pull the result."),
+            }
         }
     })
 }

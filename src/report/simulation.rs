@@ -49,21 +49,22 @@ pub(super) fn simulation(out: &mut String, document: &Document) {
     }
     if document.readings.iter().any(|r| r.suspect) || document.p_value.is_some_and(|p| p < 0.001) {
         say(
-            "That is so if nothing but the stated errors is in the readings; here some contradict each other."
+            "That would be so if nothing but the stated errors were in the readings. Here some contradict \
+             each other: first clear those."
                 .to_owned(),
         );
+        return;
     }
-    // Three standard deviations of a share of so many copies, the worst case of several.
+    // Three and a half standard deviations of a share of so many copies: the worst of some dozens.
     let slack = |share: f64| 3.5 * (share * (1.0 - share) / s.copies.max(1) as f64).sqrt();
-    let off = s
-        .parameters
-        .iter()
-        .chain(&s.points)
-        .any(|p| (p.held - 0.95).abs() > slack(0.95));
+    let held = s.parameters.iter().chain(&s.points);
+    let off = held.clone().any(|p| (p.held - 0.95).abs() > slack(0.95))
+        || s.found.is_some_and(|f| (f - 0.8).abs() > 0.01 + slack(0.8))
+        || (s.global_failures - 0.001).abs() > 0.001 + slack(0.001);
     say(match off {
         false => "That is what is promised: on this cell the stated uncertainties carry through.".to_owned(),
         true => "Some shares are off by more than chance: on this cell the law is bent too much for them; \
-                 trust those intervals less."
+                 trust those figures less."
             .to_owned(),
     });
 }

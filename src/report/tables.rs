@@ -141,7 +141,10 @@ pub(super) fn worst(out: &mut String, document: &Document) {
         return;
     }
     // Those that only follow from the ones found are no suspects: they are not listed as such.
-    let searched = matches!(document.search.as_deref(), Some("agrees" | "whole"));
+    let searched = matches!(
+        document.search.as_deref(),
+        Some("agrees" | "whole" | "held")
+    );
     let suspects = match searched {
         true => 0,
         false => order.iter().filter(|r| r.suspect).count(),
@@ -164,8 +167,8 @@ pub(super) fn worst(out: &mut String, document: &Document) {
             uncertainty(r.u),
             fixed(w, 1),
             match (r.suspect, searched && !findings::is_suspect(document, r)) {
-                (true, true) if document.search.as_deref() == Some("whole") => {
-                    "  explained by that slip"
+                (true, true) if matches!(document.search.as_deref(), Some("whole" | "held")) => {
+                    "  explained by that"
                 }
                 (true, true) => "  probably dragged along",
                 (true, false) => "  does NOT fit",
