@@ -619,3 +619,37 @@ fn a_good_check_is_not_blamed_for_a_slip_elsewhere() {
         assert_eq!(s["verdict"], "as stated", "{s}");
     }
 }
+
+/// The post of the demo cell stands 40 mm high; written down as 47, both of its touches are off, and no slip in
+/// a row is to blame. Nothing is set aside for it.
+#[test]
+fn a_mark_that_stands_elsewhere_is_not_blamed_on_its_touches() {
+    let folder = demo("glazing-bench");
+    let cell = folder.read("cell.toml");
+    let at = cell.find("post = ").unwrap();
+    let end = at + cell[at..].find(']').unwrap();
+    let wrong = cell[at..end].replace("40.0", "47.0");
+    assert_ne!(wrong, cell[at..end]);
+    folder.write(
+        "cell.toml",
+        &format!("{}{wrong}{}", &cell[..at], &cell[end..]),
+    );
+    for arguments in [
+        &["register", "--json", "--no-record"][..],
+        &["register", "--json", "--no-record", "--set-aside"],
+    ] {
+        let document = folder.run(arguments).ends(1).json();
+        assert_eq!(document["search"], "held");
+        let found = &document["unsolved"][0];
+        assert_eq!(found["parameters"], serde_json::json!(["marks.post.z"]));
+        let off = found["off"][0].as_f64().unwrap();
+        assert!((off + 7.0).abs() < 1.0, "{off}");
+        assert_eq!(document["suspects"], serde_json::json!([]));
+        assert_eq!(document["set_aside"], serde_json::json!([]));
+        assert_eq!(causes(&document), []);
+    }
+    folder
+        .run(["register", "--no-record"])
+        .says("they would all agree if more were solved for")
+        .says("marks.post.z");
+}

@@ -12,6 +12,7 @@ use crate::causes::solved::solve;
 use crate::causes::whole::agrees;
 use crate::kinematics::Posed;
 use crate::parameters::Parameter;
+use crate::parameters::ParameterUnit;
 use crate::parameters::Unknowns;
 
 /// What stands or is mounted together and is wrong together.
@@ -97,6 +98,14 @@ pub fn unsolved(bench: &Bench, unknowns: &Unknowns, plain: &Solved) -> Vec<Unsol
     if let Some(most) = found.first().map(|u| u.weight(0.0)) {
         found.retain(|u| u.weight(0.0) > most - TELLS);
     }
+    // With more freed than one that is told already it is the same answer.
+    let told: Vec<Vec<String>> = found.iter().map(|u| u.parameters.clone()).collect();
+    found.retain(|u| {
+        let within = |t: &Vec<String>| t.iter().all(|p| u.parameters.contains(p));
+        !told
+            .iter()
+            .any(|t| t.len() < u.parameters.len() && within(t))
+    });
     found.truncate(MOST);
     found
 }
@@ -173,7 +182,12 @@ fn with(
         RARITY + (2.0 * size / (u * std::f64::consts::TAU.sqrt())).ln()
     });
     let rarity: f64 = rarity.sum();
-    (agrees(&solved) && rarity.is_finite()).then(|| Unsolved {
+    // No drawing is off by half a metre or a half turn.
+    let believable = group.iter().zip(&off).all(|((_, p), off)| match p.unit() {
+        ParameterUnit::Mm | ParameterUnit::MmPerUnit => off.abs() < 500.0,
+        ParameterUnit::Deg | ParameterUnit::DegPerUnit => off.abs() < std::f64::consts::PI,
+    });
+    (agrees(&solved) && rarity.is_finite() && believable).then(|| Unsolved {
         parameters: group.iter().map(|(name, _)| name.clone()).collect(),
         off,
         chi2: solved.minimum.chi2,

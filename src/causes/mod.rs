@@ -96,6 +96,11 @@ pub struct Findings {
 }
 
 impl Findings {
+    /// Whether it is single rows that are wrong, and the rest agrees.
+    pub fn rows_are_to_blame(&self) -> bool {
+        self.snooped.ended == Ended::Agrees && self.whole.is_none() && !self.suspects.is_empty()
+    }
+
     /// Whether a value that the drawing holds is to blame rather than any reading.
     pub fn held(&self) -> bool {
         !self.unsolved.is_empty() && self.suspects.is_empty()
@@ -202,6 +207,8 @@ pub fn find(bench: &Bench, unknowns: &Unknowns, plain: Solved) -> Findings {
                     s.possible.splice(0..0, s.cause.take());
                 }
             }
+            // The rows explain nothing by themselves.
+            false if !held.is_empty() => suspects.clear(),
             false => {}
         }
     }

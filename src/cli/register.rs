@@ -51,6 +51,9 @@ pub fn run(args: &args::Register, console: &Console) -> Done {
     if args.set_aside && document.set_aside.is_empty() {
         console.note(match document.search.as_deref() {
             None => "nothing had to be set aside: everything fits",
+            Some("held") => {
+                "nothing was set aside: a value that cell.toml holds is wrong, not a reading"
+            }
             Some("whole") => {
                 "nothing was set aside: one slip of the whole explains what does not fit"
             }

@@ -49,7 +49,6 @@ use std::sync::Arc;
 use crate::causes;
 use crate::causes::Findings;
 use crate::causes::Suspect;
-use crate::causes::snoop::Ended;
 use crate::causes::solved::Solved;
 use crate::cell::Belongs;
 use crate::cell::Geometry;
@@ -201,9 +200,7 @@ pub fn register_with(bench: &Bench, unknowns: &Unknowns, what: SetAside) -> Regi
         return plain;
     };
     let aside = match &determined.findings {
-        Some(f) if what == SetAside::Suspects && f.snooped.ended == Ended::Agrees => {
-            f.snooped.aside.clone()
-        }
+        Some(f) if what == SetAside::Suspects && f.rows_are_to_blame() => f.snooped.aside.clone(),
         _ => return plain,
     };
     if aside.is_empty() {
@@ -262,7 +259,7 @@ fn register_used(bench: &Bench, unknowns: &Unknowns, used: Vec<usize>) -> Regist
     let findings = (!solved.ordinary()).then(|| causes::find(bench, unknowns, solved.clone()));
     // Check readings are held against what is left without the suspects, where that agrees.
     let sound = match &findings {
-        Some(f) if f.snooped.ended == Ended::Agrees && f.whole.is_none() => &f.snooped.solved,
+        Some(f) if f.rows_are_to_blame() => &f.snooped.solved,
         _ => &solved,
     };
     let checks = check(bench, sound);
@@ -318,7 +315,7 @@ fn repeated(bench: &Bench, used: &[usize], findings: Option<&Findings>) -> Vec<u
         *count |= taken.role == Use::Check;
     }
     // Where too much does not fit it may be the stated u that is wrong: then all of them speak.
-    let sure = findings.filter(|f| f.snooped.ended == Ended::Agrees && f.whole.is_none());
+    let sure = findings.filter(|f| f.rows_are_to_blame());
     for suspect in sure.into_iter().flat_map(|f| &f.suspects) {
         counts[suspect.index] = false;
     }

@@ -232,7 +232,10 @@ fn unsolved(list: &[UnsolvedDocument]) -> String {
             .parameters
             .iter()
             .zip(&u.off)
-            .map(|(name, off)| format!("{name} ({} off the drawing)", fixed(*off, 2)))
+            .map(|(name, off)| {
+                let decimals = if off.abs() < 0.1 { 4 } else { 2 };
+                format!("{name} ({} off the drawing)", fixed(*off, decimals))
+            })
             .collect();
         parts.join(" and ")
     };

@@ -17,8 +17,10 @@ pub(super) fn repeats(out: &mut String, document: &Document) {
         return;
     };
     // Where all is off, figures of repeats would be nonsense too.
-    if matches!(document.search.as_deref(), Some("whole" | "too many"))
-        && repeats.scatter.iter().all(|s| s.verdict != "more")
+    if matches!(
+        document.search.as_deref(),
+        Some("whole" | "too many" | "held")
+    ) && repeats.scatter.iter().all(|s| s.verdict != "more")
     {
         return;
     }
