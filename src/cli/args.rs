@@ -23,6 +23,7 @@ const EXAMPLES: &str = "\
 First steps:
   notchpin new bench             lay out a cell folder from a built-in demo cell
   notchpin register bench        solve it: what to key in, how sure, what does not fit
+  notchpin plan bench            what to measure next
   notchpin tip bench --track 300 --table 45 --joints=90,-34,80,44,0
   notchpin reach bench           which points can be reached, and from where
 
