@@ -76,6 +76,10 @@ pub fn tip(
     verdict: Option<&str>,
 ) -> String {
     let mut out = String::new();
+    // Before any number that somebody could drive to.
+    for warning in looks(cell, geometry, stand, document, verdict) {
+        out.push_str(&wrap("Look: ", 6, &warning));
+    }
     let frames = [("plate", &document.plate), ("platter", &document.platter)];
     for (name, frame) in frames {
         let Some(f) = frame else { continue };
@@ -103,9 +107,6 @@ pub fn tip(
     if document.platter.is_none() && cell.turntable.is_some() {
         out.push_str("Give the table's reading too (--table R) for the place on the platter.\n");
     }
-    for warning in looks(cell, geometry, stand, document, verdict) {
-        out.push_str(&wrap("Look: ", 6, &warning));
-    }
     out.push_str(&wrap("From ", 5, source));
     out.push('\n');
     out.push_str(CAUTION);
@@ -128,7 +129,10 @@ pub fn looks(
         ));
     }
     if verdict == Some("look") {
-        found.push("this registration's verdict was look, not accepted".to_owned());
+        found.push(
+            "this registration's verdict was look, not accepted: place and radius may both be wrong"
+                .to_owned(),
+        );
     }
     found
 }
