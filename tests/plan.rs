@@ -5,6 +5,8 @@ mod sentences;
 
 use std::path::Path;
 
+use bench::demo;
+use bench::demo_text;
 use notchpin::cell::Geometry;
 use notchpin::diagnose::Problems;
 use notchpin::fit::spread::Spread;
@@ -12,8 +14,6 @@ use notchpin::parameters::Parameter;
 use notchpin::parameters::Unknowns;
 use notchpin::plan::Plan;
 use notchpin::plan::plan;
-use notchpin::points::read_points;
-use notchpin::points::read_taught;
 use notchpin::proposals::Proposal;
 use notchpin::proposals::proposals;
 use notchpin::readings::Reading;
@@ -23,32 +23,9 @@ use sentences::flat;
 use sentences::small::narrow;
 use serde_json::Value;
 
-fn text(cell: &str, path: &str) -> String {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-cells");
-    std::fs::read_to_string(root.join(cell).join(path)).unwrap_or_default()
-}
-
-/// A demo cell with some of its readings, and its points.
-fn demo(cell: &str, files: &[&str]) -> bench::Read {
-    let texts: Vec<(&str, String)> = files
-        .iter()
-        .map(|f| (*f, text(cell, &format!("readings/{f}"))))
-        .collect();
-    let texts: Vec<(&str, &str)> = texts.iter().map(|(f, t)| (*f, t.as_str())).collect();
-    let mut read = bench::read(&text(cell, "cell.toml"), &texts);
-    let mut problems = Problems::default();
-    let own = &mut read.bench;
-    let points = text(cell, "points.csv");
-    own.points = read_points("points.csv", points.as_bytes(), &own.cell, &mut problems);
-    let taught = text(cell, "taught.csv");
-    own.taught = read_taught("taught.csv", taught.as_bytes(), &own.cell, &mut problems);
-    assert!(!problems.has_errors());
-    read
-}
-
 /// The true geometry of a demo cell, from its truth.json.
 fn truth(read: &bench::Read, cell: &str) -> Geometry {
-    let truth: Value = serde_json::from_str(&text(cell, "truth.json")).unwrap();
+    let truth: Value = serde_json::from_str(&demo_text(cell, "truth.json")).unwrap();
     let mut geometry = read.bench.cell.nominal.clone();
     for (name, value) in truth["true_values"].as_object().unwrap() {
         let p = Parameter::named(&read.bench.cell, name).unwrap();

@@ -144,15 +144,8 @@ fn hubers_line_is_the_exact_minimiser() {
 }
 
 fn demo(name: &str) -> (bench::Read, Value) {
-    let folder = format!("{}/demo-cells/{name}", env!("CARGO_MANIFEST_DIR"));
-    let text = |path: &str| std::fs::read_to_string(format!("{folder}/{path}")).unwrap_or_default();
-    let files: Vec<(&str, String)> = notchpin::readings::FILES
-        .iter()
-        .map(|f| (*f, text(&format!("readings/{f}"))))
-        .collect();
-    let files: Vec<(&str, &str)> = files.iter().map(|(f, t)| (*f, t.as_str())).collect();
-    let truth = serde_json::from_str(&text("truth.json")).unwrap();
-    (bench::read(&text("cell.toml"), &files), truth)
+    let truth = serde_json::from_str(&bench::demo_text(name, "truth.json")).unwrap();
+    (bench::demo(name, notchpin::readings::FILES), truth)
 }
 
 /// Three slips pull the plain answer away from the truth (truth.json of the demo cell); the robust one

@@ -17,29 +17,8 @@ const WRITTEN: u64 = 300;
 #[path = "../examples/make_demo_cells/generate/mod.rs"]
 mod generate;
 
-fn demo(name: &str) -> bench::Read {
-    let folder = format!("{}/demo-cells/{name}", env!("CARGO_MANIFEST_DIR"));
-    let text = |path: &str| std::fs::read_to_string(format!("{folder}/{path}")).unwrap_or_default();
-    let files: Vec<(&str, String)> = notchpin::readings::FILES
-        .iter()
-        .map(|f| (*f, text(&format!("readings/{f}"))))
-        .collect();
-    let files: Vec<(&str, &str)> = files.iter().map(|(f, t)| (*f, t.as_str())).collect();
-    let mut read = bench::read(&text("cell.toml"), &files);
-    let mut problems = notchpin::diagnose::Problems::default();
-    let taught = text("taught.csv");
-    read.bench.taught = notchpin::points::read_taught(
-        "taught.csv",
-        taught.as_bytes(),
-        &read.bench.cell,
-        &mut problems,
-    );
-    assert!(problems.is_empty());
-    read
-}
-
 fn copies_of(name: &str, copies: u64, threads: usize) -> SimulationDocument {
-    let read = demo(name);
+    let read = bench::demo(name, notchpin::readings::FILES);
     let threads = NonZero::new(threads).unwrap();
     simulation(
         &read.bench,

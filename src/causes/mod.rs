@@ -27,6 +27,7 @@ use crate::causes::whole::WholeSlip;
 use crate::causes::whole::whole;
 use crate::parameters::Unknowns;
 use crate::readings::slips::SlipKind;
+use crate::table::Written;
 
 /// A cause is named where its share of all that may explain the row is at least this.
 const NAMED: f64 = 0.9;
@@ -93,6 +94,8 @@ pub struct Findings {
     pub whole_possible: Vec<Cause>,
     /// What the drawing holds and is probably wrong there: with it solved for, all readings agree.
     pub unsolved: Vec<Unsolved>,
+    /// Whether that is to blame rather than any reading.
+    pub held: bool,
 }
 
 impl Findings {
@@ -101,13 +104,6 @@ impl Findings {
         self.snooped.ended == Ended::Agrees && self.whole.is_none() && !self.suspects.is_empty()
     }
 
-    /// Whether a value that the drawing holds is to blame rather than any reading.
-    pub fn held(&self) -> bool {
-        !self.unsolved.is_empty() && self.suspects.is_empty()
-    }
-}
-
-impl Findings {
     /// All causes that are named, those of the whole first; one that explains two rows stands once.
     pub fn named(&self) -> Vec<&Cause> {
         let mut list: Vec<&Cause> = self.whole.iter().collect();
@@ -190,26 +186,24 @@ pub fn find(bench: &Bench, unknowns: &Unknowns, plain: Solved) -> Findings {
             suspects.clear();
         }
     }
-    let mut held = Vec::new();
+    let (mut unsolved_for, mut held) = (Vec::new(), false);
     if named_whole.is_none() && possible_whole.is_empty() {
-        held = unsolved(bench, unknowns, &plain);
+        unsolved_for = unsolved(bench, unknowns, &plain);
         let of_rows = context.weight_of_rows(&explained, &swaps, &snooped);
-        let ahead = held
+        let ahead = unsolved_for
             .first()
             .map_or(f64::NEG_INFINITY, |u| u.weight(rest.minimum.chi2) - of_rows);
-        match trusted {
-            // The rows explain it better: the drawing is not blamed.
-            true if ahead < -LEAD => held.clear(),
-            true if ahead > LEAD => suspects.clear(),
+        // Where the rows explain nothing by themselves, the drawing does not have to lead.
+        held = !unsolved_for.is_empty() && (!trusted || ahead > LEAD);
+        if held {
+            suspects.clear();
+        } else if trusted && ahead < -LEAD {
+            unsolved_for.clear();
+        } else if !unsolved_for.is_empty() {
             // Neither leads: no row is blamed for certain.
-            true => {
-                for s in &mut suspects {
-                    s.possible.splice(0..0, s.cause.take());
-                }
+            for s in &mut suspects {
+                s.possible.splice(0..0, s.cause.take());
             }
-            // The rows explain nothing by themselves.
-            false if !held.is_empty() => suspects.clear(),
-            false => {}
         }
     }
     Findings {
@@ -217,7 +211,8 @@ pub fn find(bench: &Bench, unknowns: &Unknowns, plain: Solved) -> Findings {
         suspects,
         whole: named_whole,
         whole_possible: possible_whole,
-        unsolved: held,
+        unsolved: unsolved_for,
+        held,
     }
 }
 
@@ -358,7 +353,7 @@ impl Context<'_> {
         let mine = usize::from(e.pair[1] == index);
         let both_aside = e.pair.iter().filter(|i| self.aside.contains(i)).count();
         let alone = self.alone && self.aside.len() == both_aside;
-        let join = |row: &crate::table::Written| {
+        let join = |row: &Written| {
             let parts: Vec<&str> = e.columns.iter().map(|c| row.text(c)).collect();
             parts.join(", ")
         };

@@ -3,6 +3,7 @@
 use crate::bench::Bench;
 use crate::causes::rows::with;
 use crate::causes::rows::written;
+use crate::causes::solved::FITS;
 use crate::causes::solved::Solved;
 use crate::causes::solved::all;
 use crate::fit::chi2::chi2_upper_tail;
@@ -10,8 +11,6 @@ use crate::readings;
 use crate::readings::Taken;
 use crate::table::Written;
 
-/// Corrected rows agree with the others above this probability.
-const FITS: f64 = 1e-3;
 /// ln of how much rarer two swapped rows are than the commonest slip in one row.
 pub const RARITY: f64 = 1.0;
 /// A row that took part and pulls S by less than this was hardly swapped with another one.

@@ -7,11 +7,13 @@
 use std::f64::consts::TAU;
 
 use crate::bench::Bench;
+use crate::causes::solved::FITS;
 use crate::causes::solved::Predicted;
 use crate::causes::solved::Solved;
 use crate::causes::solved::Start;
 use crate::causes::solved::all;
 use crate::causes::solved::solve;
+use crate::cell::Geometry;
 use crate::fit::chi2::chi2_upper_tail;
 use crate::readings;
 use crate::readings::Taken;
@@ -19,8 +21,6 @@ use crate::readings::slips::SlipKind;
 use crate::readings::slips::Slips;
 use crate::table::Written;
 
-/// A corrected reading agrees with the others above this probability.
-const FITS: f64 = 1e-3;
 /// So many explanations are solved anew; the others are judged to first order.
 const SOLVED: usize = 8;
 /// ln of how much rarer an error that is no slip of the list is than one of the commonest slips.
@@ -178,12 +178,7 @@ fn solved_anew(bench: &Bench, rest: &Solved, index: usize, corrected: &Taken) ->
 }
 
 /// The rest with some more readings.
-pub fn with(
-    nominal: &crate::cell::Geometry,
-    rest: &Solved,
-    taken: &[&Taken],
-    more: &[usize],
-) -> Option<Solved> {
+pub fn with(nominal: &Geometry, rest: &Solved, taken: &[&Taken], more: &[usize]) -> Option<Solved> {
     let mut used = rest.used.clone();
     used.extend(more);
     used.sort_unstable();

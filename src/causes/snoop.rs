@@ -3,6 +3,8 @@
 //! Kok 1984, On data snooping and multiple outlier testing, describes it; both from memory).
 
 use crate::bench::Bench;
+use crate::causes::solved::FITS;
+use crate::causes::solved::SMALL;
 use crate::causes::solved::Solved;
 use crate::causes::solved::Start;
 use crate::causes::solved::all;
@@ -11,11 +13,6 @@ use crate::fit::assess::SUSPECT;
 use crate::fit::chi2::chi2_upper_tail;
 use crate::parameters::Unknowns;
 use crate::readings::Taken;
-
-/// A reading that was set aside fits after all above this probability.
-const FITS: f64 = 1e-3;
-/// Rows times unknowns of a network that is solved in well under a millisecond.
-const SMALL: usize = 20_000;
 
 /// How the search for suspects ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -9,6 +9,7 @@ use crate::cell::Geometry;
 use crate::fit::adjust::Minimum;
 use crate::fit::adjust::Network;
 use crate::fit::assess::Assessment;
+use crate::fit::assess::GLOBAL_LIMIT;
 use crate::fit::assess::assess;
 use crate::fit::solve::Limits;
 use crate::fit::solve::Problem;
@@ -17,6 +18,10 @@ use crate::fit::start::least;
 use crate::parameters::Unknowns;
 use crate::readings::Taken;
 
+/// A reading agrees with a solution that it is no part of above this probability, the level of the global test.
+pub(super) const FITS: f64 = GLOBAL_LIMIT;
+/// Residuals times unknowns of a network that is solved in well under a millisecond.
+pub(super) const SMALL: usize = 20_000;
 /// A part of a reading's variance below this share is none.
 const NOTHING: f64 = 1e-6;
 

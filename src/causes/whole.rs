@@ -2,6 +2,7 @@
 
 use crate::bench::Bench;
 use crate::bench::Source;
+use crate::causes::solved::SMALL;
 use crate::causes::solved::Solved;
 use crate::causes::solved::Start;
 use crate::causes::solved::all;
@@ -26,8 +27,6 @@ const SOLVED: usize = 2;
 
 /// In larger networks only what leaves less than this share of S is looked at further.
 const PROMISING: f64 = 0.5;
-/// Residuals times unknowns of a network that is solved in well under a millisecond.
-const SMALL: usize = 20_000;
 
 /// A cell or its files as they might have been meant.
 struct Meant {
@@ -86,7 +85,7 @@ pub fn whole(bench: &Bench, unknowns: &Unknowns, plain: &Solved) -> Vec<WholeSli
         let Some(solved) = solve(nominal, unknowns, &all(&meant.bench), used, start) else {
             continue;
         };
-        if agrees(&solved) && solved.minimum.chi2 < plain.minimum.chi2.min(near + 1e-6) + 1e-6 {
+        if agrees(&solved) && solved.minimum.chi2 < plain.minimum.chi2 {
             found.push(WholeSlip {
                 kind: meant.kind,
                 file: meant.file,

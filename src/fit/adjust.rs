@@ -7,6 +7,7 @@ use crate::cell::Geometry;
 use crate::fit::solve::Ending;
 use crate::fit::solve::Factor;
 use crate::fit::solve::Problem;
+use crate::fit::solve::Solution;
 use crate::fit::solve::Solver;
 use crate::fit::solve::Tiles;
 use crate::kinematics::Posed;
@@ -41,6 +42,21 @@ pub struct Minimum {
     pub ending: Ending,
     /// Steps it took.
     pub iterations: usize,
+}
+
+impl Minimum {
+    /// What a run of the solver found, kept.
+    pub fn of(solution: &Solution<'_>) -> Self {
+        Minimum {
+            x: solution.x.to_vec(),
+            chi2: solution.cost,
+            whitened: solution.residuals.to_vec(),
+            jacobian: solution.jacobian.clone(),
+            factor: solution.factor.clone(),
+            ending: solution.ending,
+            iterations: solution.iterations,
+        }
+    }
 }
 
 impl<'a> Network<'a> {
@@ -86,16 +102,7 @@ impl<'a> Network<'a> {
 
     /// Runs the solver from one start.
     pub fn minimum_from(&mut self, solver: &mut Solver, start: &[f64]) -> Minimum {
-        let solution = solver.solve(self, start);
-        Minimum {
-            x: solution.x.to_vec(),
-            chi2: solution.cost,
-            whitened: solution.residuals.to_vec(),
-            jacobian: solution.jacobian.clone(),
-            factor: solution.factor.clone(),
-            ending: solution.ending,
-            iterations: solution.iterations,
-        }
+        Minimum::of(&solver.solve(self, start))
     }
 
     /// S after one run of the solver from a start, and where, without the rest.

@@ -12,6 +12,7 @@ use crate::fit::identify::FreeDirection;
 use crate::fit::identify::free_directions;
 use crate::fit::solve::Factor;
 use crate::parameters::ParameterUnit;
+use crate::parameters::Unknowns;
 
 /// Suspect beyond this: α = 0.001 two-sided (Baarda 1968).
 pub const SUSPECT: f64 = 3.29;
@@ -103,9 +104,15 @@ pub enum NoRegistration {
 
 /// Scale of an unknown for identifiability: its tolerance; free: 1 mm, 1°, or 1e-3 of its nominal scale.
 pub fn scaling(network: &Network<'_>) -> Vec<f64> {
-    let list = &network.unknown().list;
-    list.iter()
-        .zip(network.nominal())
+    scaling_of(network.unknown(), network.nominal())
+}
+
+/// The same from the unknowns and their nominal values, mm and rad.
+pub fn scaling_of(unknowns: &Unknowns, nominal: &[f64]) -> Vec<f64> {
+    unknowns
+        .list
+        .iter()
+        .zip(nominal)
         .map(
             |((parameter, tolerance), nominal)| match (tolerance, parameter.unit()) {
                 (Some(t), _) => *t,

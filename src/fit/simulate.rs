@@ -5,8 +5,6 @@
 //! every tolerance (which stands for an observation of the nominal value). It is solved and judged as the
 //! registration was, and what it found is held against x̂, which is the truth of the copies.
 
-use nalgebra::DMatrix;
-use nalgebra::Matrix3;
 use nalgebra::Vector3;
 use statrs::distribution::ContinuousCDF;
 use statrs::distribution::Normal;
@@ -22,6 +20,7 @@ use crate::fit::solve::Problem;
 use crate::fit::solve::Solver;
 use crate::fit::solve::Tiles;
 use crate::fit::spread::Spread;
+use crate::fit::spread::carried;
 use crate::readings::stand::Stand;
 
 /// 95 % of a normal law lie within this many standard deviations.
@@ -183,15 +182,7 @@ fn solved(
     if !solution.cost.is_finite() {
         return None;
     }
-    let minimum = Minimum {
-        x: solution.x.to_vec(),
-        chi2: solution.cost,
-        whitened: solution.residuals.to_vec(),
-        jacobian: solution.jacobian.clone(),
-        factor: solution.factor.clone(),
-        ending: solution.ending,
-        iterations: solution.iterations,
-    };
+    let minimum = Minimum::of(&solution);
     let assessment = assess(network, &minimum).ok()?;
     Some((minimum, assessment))
 }
@@ -212,6 +203,7 @@ fn count(
         for (j, g) in g.iter().enumerate() {
             miss += g * (x[j] - subject.x[j]);
         }
+        // The play of the axes is left out: its errors are not drawn.
         let radius = radius_95(&carried(g, &assessment.covariance));
         counts.tip_held[k] += usize::from(miss.norm() <= radius);
     }
@@ -232,17 +224,4 @@ fn tips(network: &Network<'_>, subject: &Subject<'_>) -> Vec<Vec<Vector3<f64>>> 
     points
         .map(|(stand, frame)| spread.by_unknown(stand, *frame))
         .collect()
-}
-
-/// `G C Gᵀ`, mm². The play of the axes is left out: its errors are not drawn.
-fn carried(g: &[Vector3<f64>], covariance: &DMatrix<f64>) -> Matrix3<f64> {
-    let mut sum = Matrix3::zeros();
-    for (i, gi) in g.iter().enumerate() {
-        let mut by: Vector3<f64> = Vector3::zeros();
-        for (j, gj) in g.iter().enumerate() {
-            by += gj * covariance[(i, j)];
-        }
-        sum += gi * by.transpose();
-    }
-    (sum + sum.transpose()) * 0.5
 }

@@ -39,6 +39,19 @@ struct Slopes {
     play_mm2: Matrix3<f64>,
 }
 
+/// `G C Gᵀ`, mm², made symmetric; `g` has the derivatives of the tip by each unknown.
+pub fn carried(g: &[Vector3<f64>], covariance: &DMatrix<f64>) -> Matrix3<f64> {
+    let mut all = Matrix3::zeros();
+    for (i, gi) in g.iter().enumerate() {
+        let mut sum = Vector3::zeros();
+        for (j, gj) in g.iter().enumerate() {
+            sum += gj * covariance[(i, j)];
+        }
+        all += gi * sum.transpose();
+    }
+    (all + all.transpose()) * 0.5
+}
+
 impl<'a> Spread<'a> {
     /// `covariance` is that of `unknowns`, in mm and rad, at the values in `geometry`.
     pub fn new(
@@ -89,15 +102,8 @@ impl<'a> Spread<'a> {
     }
 
     fn spread(&self, g: &[Vector3<f64>], play_mm2: Matrix3<f64>) -> TipSpread {
-        let mut covariance_mm2 = play_mm2;
-        for (i, gi) in g.iter().enumerate() {
-            let mut sum = Vector3::zeros();
-            for (j, gj) in g.iter().enumerate() {
-                sum += gj * self.covariance[(i, j)];
-            }
-            covariance_mm2 += gi * sum.transpose();
-        }
-        covariance_mm2 = (covariance_mm2 + covariance_mm2.transpose()) * 0.5;
+        let play_mm2 = (play_mm2 + play_mm2.transpose()) * 0.5;
+        let covariance_mm2 = carried(g, self.covariance) + play_mm2;
         TipSpread {
             covariance_mm2,
             u95_mm: radius_95(&covariance_mm2),

@@ -9,8 +9,8 @@ use nalgebra::Vector3;
 use crate::bench::Bench;
 use crate::cell::Belongs;
 use crate::cell::Geometry;
+use crate::fit::assess::scaling_of;
 use crate::kinematics::track_reading;
-use crate::parameters::ParameterUnit;
 use crate::parameters::Unknowns;
 use crate::proposals::postures::fits;
 use crate::proposals::postures::over;
@@ -123,16 +123,9 @@ fn make(
     })
 }
 
-/// The scale of each unknown: its tolerance; free: 1 mm, 1 degree, or 1e-3 of its nominal scale.
+/// The scale of each unknown, as for identifiability.
 pub fn scaling(bench: &Bench, unknowns: &Unknowns) -> Vec<f64> {
-    let nominal = unknowns.read(&bench.cell.nominal);
-    let list = unknowns.list.iter().zip(&nominal);
-    list.map(|((p, tolerance), value)| match (tolerance, p.unit()) {
-        (Some(t), _) => *t,
-        (None, ParameterUnit::Mm | ParameterUnit::Deg) => p.unit().in_code(),
-        (None, _) => 1e-3 * value.abs(),
-    })
-    .collect()
+    scaling_of(unknowns, &unknowns.read(&bench.cell.nominal))
 }
 
 /// Decimals with which an axis is read off: fine enough for its unit, no finer than people set it.

@@ -86,7 +86,7 @@ pub struct Document {
     /// Readings that were kept out to check the result.
     #[serde(default)]
     pub checks: Option<ChecksDocument>,
-    /// `independently`, or `only with itself`: what the result was held against.
+    /// `independently` (check rows agree), `not confirmed` (they do not), `only with itself` (there are none).
     #[serde(default)]
     pub verified: Option<String>,
     /// accepted, look or undetermined.

@@ -157,9 +157,12 @@ pub(super) fn fill(document: &mut Document, bench: &Bench, determined: &Determin
         line: bench.taken[*index].line,
     };
     document.set_aside = determined.set_aside.iter().map(place).collect();
+    let sound = determined.findings.is_none() || !determined.set_aside.is_empty();
     document.verified = Some(
         match &determined.checks {
-            Some(_) => "independently",
+            // What is contradicted is not confirmed by what agrees with a part of it.
+            Some(checks) if checks.hold && sound => "independently",
+            Some(_) => "not confirmed",
             None => "only with itself",
         }
         .to_owned(),
@@ -174,7 +177,7 @@ pub(super) fn fill(document: &mut Document, bench: &Bench, determined: &Determin
     document.search = Some(
         match findings.snooped.ended {
             _ if findings.whole.is_some() || !findings.whole_possible.is_empty() => "whole",
-            _ if findings.held() => "held",
+            _ if findings.held => "held",
             Ended::Agrees => "agrees",
             Ended::TooMany => "too many",
             Ended::NothingStandsOut => "nothing stands out",
@@ -228,7 +231,7 @@ pub(super) fn fill(document: &mut Document, bench: &Bench, determined: &Determin
             possible: suspect.possible.iter().map(CauseDocument::of).collect(),
         });
     }
-    let released: &[usize] = match findings.held() {
+    let released: &[usize] = match findings.held {
         true => &[],
         false => &findings.snooped.released,
     };

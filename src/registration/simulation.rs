@@ -14,6 +14,7 @@ use crate::fit::simulate::simulate;
 use crate::parameters::Unknowns;
 use crate::readings::Taken;
 use crate::registration::Determined;
+use crate::registration::PointCheck;
 
 /// `simulation` in JSON: shares are 0 to 1.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -60,7 +61,7 @@ pub fn simulation(
     after_each: &(dyn Fn() + Sync),
 ) -> SimulationDocument {
     let x = unknowns.read(&determined.geometry);
-    let seen: Vec<&crate::registration::PointCheck> = determined
+    let seen: Vec<&PointCheck> = determined
         .points
         .iter()
         .filter(|p| p.stand.is_some())

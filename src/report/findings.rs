@@ -11,16 +11,12 @@ use crate::report::notes::places;
 use crate::report::number::decimals_for;
 use crate::report::number::fixed;
 use crate::report::number::probability;
-use crate::report::number::uncertainty;
 use crate::report::words::counted;
 use crate::report::words::wrap;
 
 /// What to do where a value of the drawing is wrong.
 const HELD: &str = "Look at the drawing and at the bench for what is said above; add it to [solve] in \
                     cell.toml, and register again.";
-
-/// Most check rows that are listed one by one.
-const CHECKS: usize = 12;
 
 /// Whether a residual belongs to a suspect that was found by itself.
 pub(super) fn is_suspect(document: &Document, r: &ReadingDocument) -> bool {
@@ -57,73 +53,11 @@ pub(super) fn verdict(document: &Document) -> Option<String> {
         ("agrees", n) => Some(format!(
             "{n} readings do not fit the others (below); all others agree once these are left out."
         )),
-        ("too many", _) if !document.unsolved.is_empty() => Some(
-            "The readings contradict each other; they would all agree if more were solved for (below)."
-                .to_owned(),
-        ),
         ("too many", n) => Some(format!(
             "Too much does not fit to say what is wrong: with {n} left out one after another, the \
              others still contradict each other."
         )),
         _ => None,
-    }
-}
-
-/// Whether anything but the readings themselves says that the result is right.
-pub(super) fn verified(document: &Document) -> String {
-    let Some(checks) = &document.checks else {
-        return "Not verified independently: the readings only agree or disagree with each other. \
-                Keep a few with use = check."
-            .to_owned();
-    };
-    let rows: std::collections::BTreeSet<(&str, usize)> = checks
-        .rows
-        .iter()
-        .map(|r| (r.file.as_str(), r.line))
-        .collect();
-    let tip = checks.tip.as_ref().map_or_else(
-        || "; none of them shows the tip".to_owned(),
-        |t| {
-            format!(
-                "; the tip was off by {} mm at most, {} mm (rms) over {}",
-                fixed(t.largest_mm, 1),
-                fixed(t.rms_mm, 1),
-                counted(t.touches, "touch").replace("touchs", "touches")
-            )
-        },
-    );
-    if checks.hold && !document.suspects.is_empty() && document.set_aside.is_empty() {
-        return format!(
-            "Without the suspects the {} kept to check with agree{tip}; the values below are not those.",
-            counted(rows.len(), "reading")
-        );
-    }
-    match (checks.hold, rows.len()) {
-        (true, 1) => {
-            format!("Verified independently by 1 reading kept as a check: it agrees{tip}.")
-        }
-        (true, n) => {
-            format!("Verified independently: {n} readings kept to check with agree{tip}.")
-        }
-        (false, n) => {
-            let worst = checks
-                .rows
-                .iter()
-                .max_by(|a, b| a.ratio.abs().total_cmp(&b.ratio.abs()));
-            let which = worst.map_or(String::new(), |r| {
-                format!(
-                    " Worst: {} line {}, off by {} {}.",
-                    r.file,
-                    r.line,
-                    fixed(r.observed, decimals_for(r.predicted)),
-                    r.unit
-                )
-            });
-            format!(
-                "NOT CONFIRMED: {} kept to check with, and not all agree with the result.{which}",
-                counted(n, "reading")
-            )
-        }
     }
 }
 
@@ -160,10 +94,7 @@ pub(super) fn found(out: &mut String, document: &Document) {
             ),
         ));
     }
-    if document.search.as_deref() == Some("too many")
-        && whole.is_empty()
-        && document.unsolved.is_empty()
-    {
+    if document.search.as_deref() == Some("too many") {
         out.push_str(&wrap(
             "  ",
             2,
@@ -173,14 +104,6 @@ pub(super) fn found(out: &mut String, document: &Document) {
              rows of the others use = no.",
         ));
     }
-    let held = matches!(document.search.as_deref(), Some("too many" | "held"))
-        && !document.unsolved.is_empty();
-    if !whole.is_empty() || held {
-        if !document.unsolved.is_empty() {
-            out.push_str(&wrap("  ", 2, &unsolved(&document.unsolved)));
-        }
-        return;
-    }
     if !document.unsolved.is_empty() {
         out.push_str(&wrap("  ", 2, &unsolved(&document.unsolved)));
     }
@@ -189,7 +112,7 @@ pub(super) fn found(out: &mut String, document: &Document) {
     for suspect in &document.suspects {
         // Two rows that were exchanged are one entry.
         if let Some(cause) = &suspect.cause {
-            if told.contains(&cause) || is_told(&told, cause) {
+            if is_told(&told, cause) {
                 continue;
             }
             told.push(cause);
@@ -305,52 +228,6 @@ fn tail(sentence: &str) -> &str {
         .map_or(sentence, |(_, rest)| rest)
 }
 
-/// The readings kept to check with.
-pub(super) fn checks(out: &mut String, document: &Document) {
-    let Some(checks) = &document.checks else {
-        return;
-    };
-    let _ = writeln!(
-        out,
-        "\nChecked with (kept out of the solution): off by, expected (one u), off in units of that"
-    );
-    let mut rows: Vec<_> = checks.rows.iter().collect();
-    rows.sort_by(|a, b| b.ratio.abs().total_cmp(&a.ratio.abs()));
-    for r in rows.iter().take(CHECKS) {
-        let part = r
-            .component
-            .as_deref()
-            .map_or(String::new(), |c| format!(", {c}"));
-        let d = decimals_for(r.predicted);
-        let _ = writeln!(
-            out,
-            "  {:<34} {:>9} {:<3}  u {:<7} {:>6}{}",
-            format!("{} line {}{part}", r.file, r.line),
-            fixed(r.observed, d),
-            r.unit,
-            uncertainty(r.predicted),
-            fixed(r.ratio, 1),
-            if r.ratio.abs() > crate::fit::assess::SUSPECT {
-                "  does NOT fit"
-            } else {
-                ""
-            }
-        );
-        if let Some(cause) = &r.cause {
-            out.push_str(&wrap("      ", 6, &format!("{}.", cause.sentence)));
-        }
-    }
-    if rows.len() > CHECKS {
-        let _ = writeln!(out, "  and {} more that fit better", rows.len() - CHECKS);
-    }
-    let _ = writeln!(
-        out,
-        "  together: probability {} ({})",
-        probability(checks.p_value),
-        counted(checks.dof, "value")
-    );
-}
-
 /// What to do about it.
 pub(super) fn next(document: &Document) -> Option<String> {
     if !document.set_aside.is_empty() {
@@ -362,7 +239,8 @@ pub(super) fn next(document: &Document) -> Option<String> {
     }
     if document.causes.iter().any(|c| c.lines.is_empty()) {
         return Some(
-            "Look at the bench whether that is so; if it is, correct the file and register again."
+            "Look at the sheet or the bench whether that is so; if it is, correct the file and \
+             register again."
                 .to_owned(),
         );
     }
@@ -387,9 +265,6 @@ pub(super) fn next(document: &Document) -> Option<String> {
     let first = document.suspects.first()?;
     let search = document.search.as_deref()?;
     let explained = |s: &SuspectDocument| s.cause.is_some() || !s.possible.is_empty();
-    if search == "too many" && !document.unsolved.is_empty() {
-        return Some(HELD.to_owned());
-    }
     if search == "too many" {
         let place = match first.line {
             Some(line) => format!("{} line {line}", first.file),
@@ -425,34 +300,4 @@ pub(super) fn next(document: &Document) -> Option<String> {
         parts.push("Meanwhile --set-aside solves without these readings.");
     }
     Some(parts.join(" "))
-}
-
-/// What one slip could do that nobody notices.
-pub(super) fn reliability(document: &Document, accept_mm: Option<f64>) -> Option<String> {
-    let slip = document.reliability.as_ref()?;
-    let part = slip
-        .component
-        .as_deref()
-        .map_or(String::new(), |c| format!(", {c}"));
-    let over = accept_mm.is_some_and(|limit| slip.tip_mm > limit);
-    Some(format!(
-        "One slip that nobody notices could move the tip by up to {} mm{} (at {}; {} line {}{part} off \
-         by {} {}).{}",
-        fixed(slip.tip_mm, decimals_for(slip.tip_mm).min(2)),
-        if over {
-            ", MORE than [accept] allows"
-        } else {
-            ""
-        },
-        slip.point,
-        slip.file,
-        slip.line,
-        uncertainty(slip.error),
-        slip.unit,
-        if over {
-            " Take that reading a second time, another way."
-        } else {
-            ""
-        }
-    ))
 }

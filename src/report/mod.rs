@@ -1,6 +1,7 @@
 //! Results as text for people: the answer first, then the figures, then what to do. Rounding
 //! happens here and nowhere else.
 
+mod assurance;
 pub mod check;
 mod findings;
 mod notes;

@@ -8,6 +8,7 @@ use crate::registration::Bench;
 use crate::registration::Determined;
 use crate::registration::Document;
 use crate::registration::ReadingDocument;
+use crate::report::assurance;
 use crate::report::findings;
 use crate::report::notes::notes;
 use crate::report::notes::place;
@@ -37,7 +38,7 @@ pub fn registered(
     parameters(&mut out, bench, determined, document);
     points(&mut out, bench, determined, document);
     findings::found(&mut out, document);
-    findings::checks(&mut out, document);
+    assurance::checks(&mut out, document);
     worst(&mut out, document);
     repeats(&mut out, document);
     notes(&mut out, bench, determined, document);
@@ -110,9 +111,10 @@ fn verdict(out: &mut String, bench: &Bench, determined: &Determined, document: &
             &how_sure(bench, determined, document, name, u),
         ));
     }
-    out.push_str(&wrap("  ", 2, &findings::verified(document)));
+    out.push_str(&wrap("  ", 2, &assurance::verified(document)));
     let limit = bench.cell.accept.tip_mm;
-    if let Some(text) = findings::reliability(document, limit).filter(|_| !contradicted(determined))
+    if let Some(text) =
+        assurance::reliability(document, limit).filter(|_| !contradicted(determined))
     {
         out.push_str(&wrap("  ", 2, &text));
     }

@@ -4,6 +4,8 @@
 use notchpin::cell;
 use notchpin::diagnose::Problems;
 use notchpin::parameters::Unknowns;
+use notchpin::points::read_points;
+use notchpin::points::read_taught;
 use notchpin::readings;
 use notchpin::registration::Bench;
 use notchpin::registration::Determined;
@@ -42,6 +44,30 @@ pub fn read(cell: &str, files: &[(&str, &str)]) -> Read {
         bench,
         unknowns: unknowns.unwrap(),
     }
+}
+
+/// A text of a demo cell; empty where there is no such file.
+pub fn demo_text(cell: &str, path: &str) -> String {
+    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-cells");
+    std::fs::read_to_string(root.join(cell).join(path)).unwrap_or_default()
+}
+
+/// A demo cell with some of its readings, and its points.
+pub fn demo(cell: &str, files: &[&str]) -> Read {
+    let texts: Vec<(&str, String)> = files
+        .iter()
+        .map(|f| (*f, demo_text(cell, &format!("readings/{f}"))))
+        .collect();
+    let texts: Vec<(&str, &str)> = texts.iter().map(|(f, t)| (*f, t.as_str())).collect();
+    let mut read = read(&demo_text(cell, "cell.toml"), &texts);
+    let mut problems = Problems::default();
+    let own = &mut read.bench;
+    let points = demo_text(cell, "points.csv");
+    own.points = read_points("points.csv", points.as_bytes(), &own.cell, &mut problems);
+    let taught = demo_text(cell, "taught.csv");
+    own.taught = read_taught("taught.csv", taught.as_bytes(), &own.cell, &mut problems);
+    assert!(!problems.has_errors());
+    read
 }
 
 impl Read {
