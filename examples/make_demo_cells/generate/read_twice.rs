@@ -7,6 +7,7 @@ use notchpin::cell::Belongs;
 use super::lab::Demo;
 use super::lab::Lab;
 use super::lab::lean;
+use super::slips::SOLVED;
 use super::slips::truth;
 
 const DOWN: f64 = -90.0;
@@ -19,22 +20,7 @@ tray,plate,850,300,30,-90,,
 ";
 
 pub fn make(root: &Path) -> Demo {
-    let truth = truth(&[
-        "track.x",
-        "track.y",
-        "track.z",
-        "track.yaw",
-        "track.lost_motion",
-        "arm.j1.zero",
-        "arm.j2.zero",
-        "arm.j3.zero",
-        "arm.j4.zero",
-        "tool.z",
-        "turntable.x",
-        "turntable.y",
-        "turntable.index",
-        "turntable.lost_motion",
-    ]);
+    let truth = truth(&SOLVED);
     let mut lab = Lab::new(root, "read-twice", 20_260_306, &truth);
     holes(&mut lab);
     notches(&mut lab);
