@@ -284,7 +284,8 @@ fn check_rows_are_kept_out_and_give_an_independent_verdict() {
     folder
         .run(["register", "--no-record"])
         .ends(1)
-        .says("NOT CONFIRMED");
+        .says("NOT CONFIRMED")
+        .says("do NOT key in yet");
     // And use = anything is still a mistake.
     folder.write("readings/touch.csv", &with("checks", false));
     folder

@@ -40,7 +40,8 @@ pub(super) fn parameters(
         );
         return;
     }
-    out.push_str(match contradicted(determined) {
+    let unconfirmed = document.checks.as_ref().is_some_and(|c| !c.hold);
+    out.push_str(match contradicted(determined) || unconfirmed {
         true => "\nFound (do NOT key in yet): drawn -> found, ± one standard uncertainty\n",
         false => {
             "\nFound, to key in where a controller takes it: drawn -> found, ± one standard uncertainty\n"
