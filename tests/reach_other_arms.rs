@@ -41,7 +41,7 @@ fn six_joints_come_back_to_their_posture() {
     for spherical in [true, false] {
         let cell = six(spherical);
         let solver = Solver::new(&cell, &cell.nominal);
-        assert!(!solver.is_closed_form());
+        assert_eq!(solver.is_closed_form(), spherical);
         let mut dice = Dice(5);
         let mut out = Vec::new();
         let (mut missed, mut roots) = (0, 0);
@@ -287,4 +287,72 @@ fn six_joints_point_straight_down_exactly() {
             }
         }
     }
+}
+
+/// Four upright axes, links 250 and 200 long, the tool straight down 60 below.
+fn upright(count: usize) -> Cell {
+    let down =
+        nalgebra::Matrix3::from_columns(&[v(1.0, 0.0, 0.0), v(0.0, -1.0, 0.0), v(0.0, 0.0, -1.0)]);
+    let joints = [
+        ([0.0, 0.0, 1.0], [0.0, 0.0, 0.0], [-150.0, 150.0]),
+        ([0.0, 0.0, -1.0], [250.0, 0.0, 300.0], [-150.0, 150.0]),
+        ([0.0, 0.0, 1.0], [450.0, 0.0, 300.0], [-180.0, 180.0]),
+        ([0.0, 0.0, 1.0], [450.0, 0.0, 250.0], [-170.0, 170.0]),
+    ];
+    let tool = mounting([0.0, 0.0, 60.0], [0.0, 0.0, 0.0]);
+    cell(&joints[..count], [450.0, 0.0, 200.0], down, tool)
+}
+
+#[test]
+fn an_arm_that_cannot_lift_says_so_and_reaches_its_plane() {
+    let cell = upright(3);
+    let solver = Solver::new(&cell, &cell.nominal);
+    // By hand: base at 80, flange 200 above it, tool 60 down: the tip stays at 220. From the base at
+    // (150, 100) the point is 300 ahead and 200 aside; the links and the distance d make a triangle:
+    // cos of the elbow's turn = (d² − 250² − 200²) / (2 · 250 · 200).
+    let mut wanted = Wanted {
+        frame: Belongs::Plate,
+        at_mm: v(450.0, 300.0, 220.0),
+        elevation_rad: Some(deg(-90.0)),
+        azimuth_rad: Some(0.0),
+        roll_rad: Some(0.0),
+    };
+    let mut out = Vec::new();
+    solver.solve(&wanted, 0.0, 0.0, &mut out);
+    assert_eq!(out.len(), 2, "{out:?}");
+    let d2: f64 = 300.0 * 300.0 + 200.0 * 200.0;
+    let bend = ((d2 - 62500.0 - 40000.0) / 100000.0).acos();
+    for s in &out {
+        assert!((s.values_rad[1].abs() - bend).abs() < 1e-9, "{s:?}");
+        // All turns together keep the tool's x where it was asked to be: straight down with roll and
+        // azimuth 0, x is x0 = y0 × z = (0, 1, 0) × (0, 0, −1) = (−1, 0, 0), half a turn from drawn.
+        let whole = s.values_rad[0] - s.values_rad[1] + s.values_rad[2];
+        assert!((wrap_rad(whole).abs() - deg(180.0)).abs() < 1e-9, "{s:?}");
+        assert!(s.height_off_mm.abs() < 1e-9);
+    }
+    // 0.6 mm lower is within the millimetre that is usual; the rest is reported.
+    wanted.at_mm.z = 219.4;
+    solver.solve(&wanted, 0.0, 0.0, &mut out);
+    assert!((out[0].height_off_mm - 0.6).abs() < 1e-9, "{out:?}");
+    wanted.at_mm.z = 257.5;
+    let why = solver.refusal(&wanted).expect("refused").to_string();
+    assert!(
+        why.contains("cannot lift") && why.contains("37.5 mm above"),
+        "{why}"
+    );
+    wanted.at_mm.z = 220.0;
+    wanted.elevation_rad = Some(deg(-45.0));
+    let why = solver.refusal(&wanted).expect("refused").to_string();
+    assert!(
+        why.contains("elevation of -90.0") && why.contains("-45.0"),
+        "{why}"
+    );
+    // A fourth joint is one to spare: the posture farthest from the limits, not a worse one.
+    let cell = upright(4);
+    let solver = Solver::new(&cell, &cell.nominal);
+    wanted.elevation_rad = None;
+    solver.solve(&wanted, 0.0, 0.0, &mut out);
+    assert!(!out.is_empty());
+    let best = out[0].limit_margin_rad;
+    assert!(best > deg(50.0), "{}", best.to_degrees());
 }

@@ -39,6 +39,11 @@ pub(super) enum Turning {
         azimuth: Option<f64>,
         roll: Option<f64>,
     },
+    /// An arm whose axes are all parallel: its tool turns about them, and only that.
+    Level {
+        azimuth: Option<f64>,
+        roll: Option<(f64, Reference)>,
+    },
     /// A planar arm, steeper than 89°: the angle in its plane from the up that lies in the plane.
     Plane {
         psi: f64,
@@ -60,6 +65,16 @@ impl Turning {
             Turning::Full(_) => 3,
             Turning::Pole { roll, .. } => 2 + usize::from(roll.is_some()),
             Turning::Plane { roll, .. } => 1 + usize::from(roll.is_some()),
+            Turning::Level { azimuth, roll } => {
+                usize::from(azimuth.is_some()) + usize::from(roll.is_some())
+            }
+        }
+    }
+    /// Conditions of the place: two in the plane of an arm that cannot lift.
+    pub fn place_rows(&self) -> usize {
+        match self {
+            Turning::Level { .. } => 2,
+            _ => 3,
         }
     }
 }
@@ -127,6 +142,20 @@ impl PlaneOf {
     }
 }
 
+/// Of the place, only what lies across the arm's parallel axes: rows 0 and 1.
+fn in_plane(scene: &ArmScene, r: &mut [f64; MAX_ROWS], j: &mut Rows) {
+    let axis = scene.joints[0].axis;
+    let mut unit = Vector3::zeros();
+    unit[axis.iamin()] = 1.0;
+    let e = axis.cross(&unit).normalize();
+    let n = axis.cross(&e);
+    let seen = |v: Vector3<f64>| (e.dot(&v), n.dot(&v));
+    (r[0], r[1]) = seen(Vector3::new(r[0], r[1], r[2]));
+    for k in 0..scene.solved {
+        (j[0][k], j[1][k]) = seen(Vector3::new(j[0][k], j[1][k], j[2][k]));
+    }
+}
+
 /// Residuals and their derivatives by the joints; returns how many. Position first (over
 /// `length_mm`), then the tool's angles in rad.
 pub(super) fn evaluate(
@@ -144,11 +173,14 @@ pub(super) fn evaluate(
         let v = joint.axis.cross(&(scene.tip_mm - joint.point_mm)) * per;
         (j[0][k], j[1][k], j[2][k]) = (v.x, v.y, v.z);
     }
+    let mut row = task.turning.place_rows();
+    if row == 2 {
+        in_plane(scene, r, j);
+    }
     let to_frame = task.frame.transpose();
     let tool = to_frame * scene.tool_axes;
     let x: Vector3<f64> = tool.column(0).into();
     let z: Vector3<f64> = tool.column(2).into();
-    let mut row = 3;
     let roll_row = |r: &mut [f64; MAX_ROWS],
                     j: &mut Rows,
                     row: usize,
@@ -263,6 +295,27 @@ pub(super) fn evaluate(
                 roll_row(r, j, row, *wanted, heading.0, &|k, _| {
                     if k == 0 { heading.1 } else { 0.0 }
                 });
+                row += 1;
+            }
+        }
+        Turning::Level { azimuth, roll } => {
+            if let Some(wanted) = azimuth {
+                r[row] = wrap_rad(z.y.atan2(z.x) - wanted);
+                for k in 0..joints {
+                    j[row][k] = own(&(to_frame * scene.joints[k].axis));
+                }
+                row += 1;
+            }
+            if let Some((wanted, reference)) = roll {
+                match reference {
+                    Reference::Fixed(a) => roll_row(r, j, row, *wanted, *a, &|_, _| 0.0),
+                    _ => {
+                        let h = heading_azimuth(scene, &to_frame);
+                        roll_row(r, j, row, *wanted, h.0, &|k, _| {
+                            if k == 0 { h.1 } else { 0.0 }
+                        });
+                    }
+                }
                 row += 1;
             }
         }

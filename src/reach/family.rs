@@ -72,12 +72,7 @@ impl Solver<'_> {
             {
                 *psi = -*psi;
             }
-            let place = Place {
-                geometry: self.geometry,
-                travel_mm: place.travel_mm,
-                task: &task,
-                free: place.free,
-            };
+            let place = Place::new(self.geometry, place.travel_mm, &task, place.free);
             let mut q = top;
             if place.polish(&mut q, 14) {
                 settle(joints, &mut q);

@@ -121,7 +121,7 @@ impl Line<'_, '_> {
     }
 
     fn samples(&self, low: f64, high: f64) -> Vec<Probe> {
-        let count = if matches!(self.plan.method, Method::ClosedSpare | Method::NumericSpare) {
+        let count = if self.plan.method.spares() {
             SPARE_SAMPLES
         } else {
             (((high - low) / STEP_MM).ceil() as usize).clamp(LEAST_SAMPLES, MOST_SAMPLES)

@@ -14,6 +14,7 @@ mod conditions;
 mod family;
 mod grid;
 mod intervals;
+mod level;
 mod limits;
 mod lines;
 mod numeric;
@@ -25,6 +26,7 @@ mod recommend;
 mod refine;
 mod shoulder;
 mod six;
+mod sixes;
 mod small;
 mod solver;
 mod spare;
@@ -75,6 +77,8 @@ pub struct Solution {
     pub limit_margin_rad: f64,
     /// Lean to the side that a planar arm keeps when steeper than 89°, rad; else 0.
     pub side_lean_rad: f64,
+    /// How far above the point the tip stays where the arm cannot lift, mm; else 0.
+    pub height_off_mm: f64,
 }
 
 /// One position of track and table, and the postures that reach the point there.

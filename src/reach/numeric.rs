@@ -1,18 +1,32 @@
 //! Any arm: roots from many starts spread evenly over the limits, always the same ones.
+//!
+//! The starts whose tip and tool come nearest to the target are tried first: each branch has starts
+//! near it, and few steps lead from there.
 
-use crate::cell::JointInfo;
+use nalgebra::Matrix3;
+use nalgebra::Vector3;
+
+use crate::cell::Cell;
+use crate::cell::Geometry;
+use crate::kinematics::ArmScene;
+use crate::reach::conditions::Task;
+use crate::reach::conditions::Turning;
 use crate::reach::limits::settle;
 use crate::reach::polish::Place;
 use crate::reach::small::Posture;
 use crate::units::wrap_rad;
 
-/// Most starts that are tried for one target at one station.
+/// Starts that are spread over the limits.
+const STARTS: usize = 2000;
+/// Most of them that are tried for one target at one station.
 const MOST_STARTS: usize = 640;
 /// Most roots that are kept: a general arm of six joints has at most 16 in one full turn.
 const MOST_ROOTS: usize = 64;
+/// Starts without a new root where a closed form gave most of them.
+pub(super) const SHORT_PATIENCE: usize = 40;
 
 /// The radical inverse of `k` to a base: Halton's sequence.
-fn radical_inverse(mut k: usize, base: usize) -> f64 {
+pub(super) fn radical_inverse(mut k: usize, base: usize) -> f64 {
     let (mut f, mut x) = (1.0, 0.0);
     while k > 0 {
         f /= base as f64;
@@ -22,21 +36,72 @@ fn radical_inverse(mut k: usize, base: usize) -> f64 {
     x
 }
 
+/// A posture, and where tip and tool are then, plate frame at travel 0.
+#[derive(Debug, Clone)]
+pub(super) struct Start {
+    values: Posture,
+    tip_mm: Vector3<f64>,
+    tool: Matrix3<f64>,
+}
+
 /// Starts spread evenly over the limits (over one turn where a joint may turn more).
-pub(super) fn starts(joints: &[JointInfo]) -> Vec<Posture> {
+pub(super) fn starts(cell: &Cell, geometry: &Geometry) -> Vec<Start> {
     const BASES: [usize; 7] = [2, 3, 5, 7, 11, 13, 17];
-    (0..MOST_STARTS)
+    (0..STARTS)
         .map(|k| {
-            let mut q = Posture::default();
-            for (i, joint) in joints.iter().enumerate() {
+            let mut values = Posture::default();
+            for (i, joint) in cell.joints.iter().enumerate() {
                 let l = joint.limits_rad;
                 let (middle, half) = (0.5 * (l.low + l.high), 0.5 * (l.high - l.low));
                 let half = half.min(std::f64::consts::PI);
-                q[i] = middle + half * (2.0 * radical_inverse(k + 1, BASES[i]) - 1.0);
+                values[i] = middle + half * (2.0 * radical_inverse(k + 1, BASES[i]) - 1.0);
             }
-            q
+            let scene = ArmScene::new(geometry, 0.0, &values[..cell.joints.len()]);
+            Start {
+                values,
+                tip_mm: scene.tip_mm,
+                tool: scene.tool_axes,
+            }
         })
         .collect()
+}
+
+/// The starts nearest to a target, nearest first. `shift_mm`: what the track adds to every tip.
+fn nearest(starts: &[Start], task: &Task, shift_mm: Vector3<f64>) -> Vec<Posture> {
+    let target = task.target_mm - shift_mm;
+    let per = 1.0 / (task.length_mm * task.length_mm);
+    let full = match &task.turning {
+        Turning::Full(m) => Some(task.frame * m),
+        _ => None,
+    };
+    let up: Vector3<f64> = task.frame.column(2).into();
+    let sine = match &task.turning {
+        Turning::Angles { elevation, .. } => elevation.map(f64::sin),
+        Turning::Pole { elevation, .. } => Some(elevation.sin()),
+        Turning::Plane { psi, .. } => Some(psi.cos()),
+        Turning::Full(_) | Turning::Level { .. } => None,
+    };
+    let mut ranked: Vec<(f64, usize)> = starts
+        .iter()
+        .enumerate()
+        .map(|(i, s)| {
+            let mut far = (s.tip_mm - target).norm_squared() * per;
+            if let Some(full) = &full {
+                far += (s.tool - full).norm_squared() / 16.0;
+            }
+            if let Some(sine) = sine {
+                far += 0.25 * (s.tool.column(2).dot(&up) - sine).powi(2);
+            }
+            (far, i)
+        })
+        .collect();
+    let count = MOST_STARTS.min(ranked.len());
+    if count < ranked.len() && count > 0 {
+        ranked.select_nth_unstable_by(count - 1, |a, b| a.0.total_cmp(&b.0));
+    }
+    ranked.truncate(count);
+    ranked.sort_by(|a, b| a.0.total_cmp(&b.0));
+    ranked.iter().map(|(_, i)| starts[*i].values).collect()
 }
 
 /// Whether two postures are the same but for full turns.
@@ -60,13 +125,17 @@ pub(super) enum Search {
 /// Roots of a target, within limits or not.
 pub(super) fn roots(
     place: &Place,
-    joints: &[JointInfo],
-    starts: &[Posture],
+    cell: &Cell,
+    starts: &[Start],
     hints: &[Posture],
     search: Search,
     found: &mut Vec<Posture>,
 ) {
+    let joints = &cell.joints;
     let n = joints.len();
+    let along = ArmScene::carriage(place.geometry, place.travel_mm);
+    let still = ArmScene::carriage(place.geometry, 0.0);
+    let starts = nearest(starts, place.task, along.base_mm - still.base_mm);
     let mut queue: Vec<Posture> = hints.to_vec();
     let mut next = 0;
     let mut since_new = 0;

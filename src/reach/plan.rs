@@ -32,6 +32,8 @@ pub enum Refusal {
     NotANumber,
     /// The whole travel of the track is wanted, and the cell does not say what it is.
     NoTravel,
+    /// What an arm of parallel axes cannot do.
+    Level(String),
     /// Positions of an axis that the cell does not have.
     NoAxis(&'static str),
 }
@@ -61,6 +63,7 @@ impl fmt::Display for Refusal {
                 f,
                 "the cell does not give the travel of the track; give [track] travel_mm or the track positions to try"
             ),
+            Refusal::Level(words) => write!(f, "{words}"),
             Refusal::NoAxis(axis) => write!(
                 f,
                 "positions of the {axis} are given, and the cell has no {axis}"
@@ -80,10 +83,25 @@ pub(super) enum Method {
     ClosedStill,
     /// Closed form over the free angle or the free roll, then the largest margin.
     ClosedSpare,
+    /// Six joints and six conditions: closed form, then polished.
+    Six,
+    /// Closed form of six joints over the free angles (of seven: over one joint too), then the
+    /// largest margin.
+    SixSpare,
     /// From many starts.
     Numeric,
     /// From many starts, then the largest margin.
     NumericSpare,
+}
+
+impl Method {
+    /// Joints to spare: families of postures rather than single ones.
+    pub fn spares(self) -> bool {
+        matches!(
+            self,
+            Method::ClosedSpare | Method::SixSpare | Method::NumericSpare
+        )
+    }
 }
 
 /// The way to solve one target, the same at every station.
@@ -113,18 +131,8 @@ impl Plan {
         wanted: &Wanted,
         joints: usize,
         pattern: Option<&Pattern>,
-        turntable: bool,
+        six: bool,
     ) -> Result<Plan, Refusal> {
-        if wanted.frame == Belongs::Platter && !turntable {
-            return Err(Refusal::NoTurntable);
-        }
-        if !finite(wanted)
-            || wanted
-                .elevation_rad
-                .is_some_and(|e| e.abs() > FRAC_PI_2 + 1e-9)
-        {
-            return Err(Refusal::NotANumber);
-        }
         let (e, a, r) = (
             wanted.elevation_rad.map(|e| e.clamp(-FRAC_PI_2, FRAC_PI_2)),
             wanted.azimuth_rad,
@@ -185,14 +193,63 @@ impl Plan {
                 asked: asked.join(", "),
             });
         }
+        // A roll that is measured from the heading hangs on joint 1: no rotation is given.
+        let rotations = six
+            && !matches!(
+                turning,
+                Turning::Pole {
+                    azimuth: None,
+                    roll: Some(_),
+                    ..
+                }
+            );
         Ok(Plan {
             turning,
-            method: if conditions == joints {
-                Method::Numeric
-            } else {
-                Method::NumericSpare
+            method: match (conditions == joints, rotations) {
+                (true, true) => Method::Six,
+                (true, false) => Method::Numeric,
+                (false, true) => Method::SixSpare,
+                (false, false) => Method::NumericSpare,
             },
             azimuth,
+            elevation: None,
+            roll: None,
+            steep: false,
+        })
+    }
+
+    /// What no arm can be asked for.
+    pub fn check(wanted: &Wanted, turntable: bool) -> Result<(), Refusal> {
+        if wanted.frame == Belongs::Platter && !turntable {
+            return Err(Refusal::NoTurntable);
+        }
+        if !finite(wanted)
+            || wanted
+                .elevation_rad
+                .is_some_and(|e| e.abs() > FRAC_PI_2 + 1e-9)
+        {
+            return Err(Refusal::NotANumber);
+        }
+        Ok(())
+    }
+
+    /// For an arm whose axes are all parallel: two conditions for the place, at most one more.
+    pub fn level(turning: Turning, joints: usize) -> Result<Plan, Refusal> {
+        let conditions = 2 + turning.conditions();
+        if conditions > joints {
+            return Err(Refusal::TooFewJoints {
+                joints,
+                conditions,
+                asked: "2 for the place, 1 for the tool's turn".to_owned(),
+            });
+        }
+        Ok(Plan {
+            turning,
+            method: match conditions == joints {
+                true => Method::Numeric,
+                false => Method::NumericSpare,
+            },
+            azimuth: None,
             elevation: None,
             roll: None,
             steep: false,

@@ -1,8 +1,8 @@
 //! From a posture that is nearly right to one that is: Newton's method on the registered geometry.
 
 use crate::cell::Geometry;
-use crate::kinematics::ArmScene;
 use crate::kinematics::MAX_JOINTS;
+use crate::kinematics::Posed;
 use crate::reach::conditions::Task;
 use crate::reach::conditions::evaluate;
 use crate::reach::small::MAX_ROWS;
@@ -19,6 +19,8 @@ pub(super) const ROOT_RAD: f64 = 1e-11;
 /// The arm at one travel, and what it shall do there.
 pub(super) struct Place<'a> {
     pub geometry: &'a Geometry,
+    /// The turns that no joint changes, and room for the scene of one posture.
+    posed: Posed<'a>,
     pub travel_mm: f64,
     pub task: &'a Task,
     /// Joints that may move: the first so many.
@@ -30,6 +32,8 @@ pub(super) struct Look {
     pub r: [f64; MAX_ROWS],
     pub j: Rows,
     pub rows: usize,
+    /// Rows of the place; the others are of angles.
+    places: usize,
 }
 
 impl Look {
@@ -38,12 +42,16 @@ impl Look {
             r: [0.0; MAX_ROWS],
             j: [[0.0; MAX_JOINTS]; MAX_ROWS],
             rows: 0,
+            places: 3,
         }
     }
     fn split(&self, length_mm: f64) -> (f64, f64) {
         let r = &self.r;
-        let place = (r[0] * r[0] + r[1] * r[1] + r[2] * r[2]).sqrt() * length_mm;
-        let turn = r[3..self.rows].iter().fold(0.0f64, |m, x| m.max(x.abs()));
+        let places = self.places;
+        let place = r[..places].iter().map(|x| x * x).sum::<f64>().sqrt() * length_mm;
+        let turn = r[places..self.rows]
+            .iter()
+            .fold(0.0f64, |m, x| m.max(x.abs()));
         (place, turn)
     }
     fn square(&self) -> f64 {
@@ -51,13 +59,22 @@ impl Look {
     }
 }
 
-impl Place<'_> {
+impl<'a> Place<'a> {
+    pub fn new(geometry: &'a Geometry, travel_mm: f64, task: &'a Task, free: usize) -> Self {
+        Place {
+            geometry,
+            posed: Posed::new(geometry),
+            travel_mm,
+            task,
+            free,
+        }
+    }
+
     pub fn look(&self, q: &Posture, look: &mut Look) {
-        let scene = ArmScene::new(
-            self.geometry,
-            self.travel_mm,
-            &q[..self.geometry.joints.len()],
-        );
+        let mut scene = self.posed.scratch.borrow_mut();
+        let values = &q[..self.geometry.joints.len()];
+        scene.place(&self.posed, self.travel_mm, values);
+        look.places = self.task.turning.place_rows();
         look.rows = evaluate(&scene, self.task, &mut look.r, &mut look.j);
     }
 

@@ -9,7 +9,6 @@ use crate::reach::limits::margin_of;
 use crate::reach::limits::settle;
 use crate::reach::pattern::Ask;
 use crate::reach::pattern::Seed;
-use crate::reach::plan::Method;
 use crate::reach::plan::Plan;
 use crate::reach::polish::Place;
 use crate::reach::small::Posture;
@@ -59,16 +58,7 @@ impl Solver<'_> {
         {
             *psi = -*psi;
         }
-        let place = Place {
-            geometry: self.geometry,
-            travel_mm,
-            task: &task,
-            free: if plan.method == Method::ClosedStill {
-                4
-            } else {
-                self.geometry.joints.len()
-            },
-        };
+        let place = Place::new(self.geometry, travel_mm, &task, self.free(plan));
         let mut q = seed.values;
         if !place.polish(&mut q, 30) {
             return None;
@@ -87,6 +77,9 @@ impl Solver<'_> {
             margin: margin_of(&self.cell.joints, &values),
             side_lean: 0.0,
             azimuth_miss: 0.0,
+            height_off: self.level.as_ref().map_or(0.0, |level| {
+                level.above(&self.base_axes, &self.base_at(travel_mm), &task.target_mm)
+            }),
             branch: 0,
             slack: 1.0,
         };

@@ -1,5 +1,7 @@
 //! The inverse: from a target at one station to all postures that reach it.
 
+use std::sync::OnceLock;
+
 use nalgebra::Matrix3;
 use nalgebra::Vector3;
 
@@ -13,11 +15,13 @@ use crate::kinematics::joint_reading;
 use crate::reach::Solution;
 use crate::reach::Wanted;
 use crate::reach::conditions::Task;
+use crate::reach::level::Level;
 use crate::reach::limits::LIMIT_SLACK_RAD;
 use crate::reach::limits::margin_of;
 use crate::reach::limits::settle;
 use crate::reach::numeric;
 use crate::reach::numeric::Search;
+use crate::reach::numeric::Start;
 use crate::reach::pattern::Ask;
 use crate::reach::pattern::Pattern;
 use crate::reach::pattern::Seed;
@@ -26,11 +30,12 @@ use crate::reach::plan::Method;
 use crate::reach::plan::Plan;
 use crate::reach::plan::Refusal;
 use crate::reach::polish::Place;
+use crate::reach::sixes::Sixes;
 use crate::reach::small::Posture;
 use crate::reach::spare::climb;
 
 /// Starts without a new root before the search from many starts ends.
-const PATIENCE: usize = 200;
+const PATIENCE: usize = 150;
 /// Starts where joints are to spare.
 const STARTS_SPARE: usize = 48;
 
@@ -40,10 +45,13 @@ pub struct Solver<'a> {
     pub(super) cell: &'a Cell,
     pub(super) geometry: &'a Geometry,
     pub(super) pattern: Option<Pattern>,
-    starts: Vec<Posture>,
+    pub(super) six: Option<Sixes>,
+    pub(super) level: Option<Level>,
+    /// Made when the first target asks for them.
+    starts: OnceLock<Vec<Start>>,
     length_mm: f64,
     /// Base axes and origin in the plate frame at travel 0.
-    base_axes: Matrix3<f64>,
+    pub(super) base_axes: Matrix3<f64>,
     base_mm: Vector3<f64>,
     along: Vector3<f64>,
 }
@@ -56,6 +64,8 @@ pub(super) struct Root {
     pub side_lean: f64,
     /// Off the wanted azimuth where that only follows, rad.
     pub azimuth_miss: f64,
+    /// How far above the point an arm that cannot lift keeps its tip, mm.
+    pub height_off: f64,
     pub branch: usize,
     /// How far inside reach the closed form says it is; 1 where it does not say.
     pub slack: f64,
@@ -75,7 +85,9 @@ impl<'a> Solver<'a> {
             cell,
             geometry,
             pattern: Pattern::of(geometry),
-            starts: numeric::starts(&cell.joints),
+            six: Sixes::of(geometry),
+            level: Level::of(geometry),
+            starts: OnceLock::new(),
             length_mm: length_mm.max(1.0),
             base_axes: base.base_axes,
             base_mm: base.base_mm,
@@ -92,13 +104,31 @@ impl<'a> Solver<'a> {
     pub fn without_closed_form(&self) -> Self {
         Solver {
             pattern: None,
+            six: None,
             ..self.clone()
         }
     }
 
-    /// Whether the closed form serves this arm.
+    pub(super) fn starts(&self) -> &[Start] {
+        self.starts
+            .get_or_init(|| numeric::starts(self.cell, self.geometry))
+    }
+
+    /// Whether a closed form serves this arm.
     pub fn is_closed_form(&self) -> bool {
-        self.pattern.is_some()
+        self.pattern.is_some() || self.six.is_some()
+    }
+
+    /// How this arm is solved, in words.
+    pub fn method_words(&self) -> String {
+        match (&self.pattern, &self.six) {
+            (Some(pattern), _) if pattern.rolls => {
+                "closed form: upright first axis, three parallel level ones, a roll".to_owned()
+            }
+            (Some(_), _) => "closed form: upright first axis, three parallel level ones".to_owned(),
+            (None, Some(six)) => format!("closed form: {}", six.words()),
+            (None, None) => "numeric, from many starts".to_owned(),
+        }
     }
 
     /// Why a point cannot be asked for at all, if so.
@@ -107,12 +137,28 @@ impl<'a> Solver<'a> {
     }
 
     pub(super) fn plan(&self, wanted: &Wanted) -> Result<Plan, Refusal> {
+        Plan::check(wanted, self.geometry.turntable.is_some())?;
+        if let Some(level) = &self.level {
+            let turning = self.level_turning(level, wanted)?;
+            return Plan::level(turning, self.geometry.joints.len());
+        }
         Plan::new(
             wanted,
             self.geometry.joints.len(),
             self.pattern.as_ref(),
-            self.geometry.turntable.is_some(),
+            self.six.is_some(),
         )
+    }
+
+    /// Where the table brings a point of the platter, plate frame.
+    pub(super) fn carried(&self, wanted: &Wanted, turn_rad: f64) -> Vector3<f64> {
+        match &self.geometry.turntable {
+            Some(table) => {
+                let table = TableScene::new(table, turn_rad);
+                table.platter_axes * wanted.at_mm + table.centre_mm
+            }
+            None => wanted.at_mm,
+        }
     }
 
     pub(super) fn task(&self, wanted: &Wanted, plan: &Plan, turn_rad: f64) -> Task {
@@ -134,8 +180,13 @@ impl<'a> Solver<'a> {
         }
     }
 
+    /// The base's origin in the plate frame.
+    pub(super) fn base_at(&self, travel_mm: f64) -> Vector3<f64> {
+        self.base_mm + self.along * travel_mm
+    }
+
     pub(super) fn ask(&self, plan: &Plan, task: &Task, travel_mm: f64) -> Ask {
-        let base_mm = self.base_mm + self.along * travel_mm;
+        let base_mm = self.base_at(travel_mm);
         let middle = self
             .cell
             .joints
@@ -200,6 +251,7 @@ impl<'a> Solver<'a> {
     /// Like [`Self::accepts`], limits apart.
     pub(super) fn accepts_direction(&self, plan: &Plan, root: &Root) -> bool {
         root.side_lean <= self.cell.accept.direction_rad + LIMIT_SLACK_RAD
+            && root.height_off.abs() <= self.height_allowed_mm()
             && (plan.azimuth.is_none() || root.azimuth_miss.abs() <= POLE_RAD + 1e-12)
     }
 
@@ -217,6 +269,15 @@ impl<'a> Solver<'a> {
             values_rad,
             limit_margin_rad: root.margin,
             side_lean_rad: root.side_lean,
+            height_off_mm: root.height_off,
+        }
+    }
+
+    /// Joints that a target moves: the first so many.
+    pub(super) fn free(&self, plan: &Plan) -> usize {
+        match plan.method {
+            Method::ClosedStill => 4,
+            _ => self.geometry.joints.len(),
         }
     }
 
@@ -230,16 +291,7 @@ impl<'a> Solver<'a> {
         out: &mut Vec<Root>,
     ) {
         out.clear();
-        let place = Place {
-            geometry: self.geometry,
-            travel_mm,
-            task,
-            free: if plan.method == Method::ClosedStill {
-                4
-            } else {
-                self.geometry.joints.len()
-            },
-        };
+        let place = Place::new(self.geometry, travel_mm, task, self.free(plan));
         match (plan.method, &self.pattern) {
             (Method::Closed | Method::ClosedStill, Some(pattern)) => {
                 let ask = self.ask(plan, task, travel_mm);
@@ -254,22 +306,17 @@ impl<'a> Solver<'a> {
             (Method::ClosedSpare, Some(pattern)) => {
                 self.closed_spare(plan, &place, pattern, hints, out);
             }
+            (Method::Six, _) => self.six_roots(plan, task, &place, out),
+            (Method::SixSpare, _) => self.six_spare(plan, &place, hints, out),
             (method, _) => {
                 let mut found = Vec::new();
-                let spare = method == Method::NumericSpare;
+                let spare = method.spares();
                 let search = if spare {
                     Search::Starts(STARTS_SPARE)
                 } else {
                     Search::Patient(PATIENCE)
                 };
-                numeric::roots(
-                    &place,
-                    &self.cell.joints,
-                    &self.starts,
-                    hints,
-                    search,
-                    &mut found,
-                );
+                numeric::roots(&place, self.cell, self.starts(), hints, search, &mut found);
                 for mut q in found {
                     if spare {
                         climb(&place, &self.cell.joints, &mut q);
@@ -291,13 +338,8 @@ impl<'a> Solver<'a> {
         out: &mut Vec<Root>,
     ) {
         out.clear();
-        let place = Place {
-            geometry: self.geometry,
-            travel_mm,
-            task,
-            free: self.geometry.joints.len(),
-        };
-        let spare = matches!(plan.method, Method::ClosedSpare | Method::NumericSpare);
+        let place = Place::new(self.geometry, travel_mm, task, self.geometry.joints.len());
+        let spare = plan.method.spares();
         for hint in hints {
             let mut q = *hint;
             if place.polish(&mut q, 14) {
