@@ -142,17 +142,21 @@ impl PlaneOf {
     }
 }
 
-/// Of the place, only what lies across the arm's parallel axes: rows 0 and 1.
-fn in_plane(scene: &ArmScene, r: &mut [f64; MAX_ROWS], j: &mut Rows) {
-    let axis = scene.joints[0].axis;
+/// The two parts of a vector across an axis.
+pub(super) fn across(axis: &Vector3<f64>, v: &Vector3<f64>) -> (f64, f64) {
     let mut unit = Vector3::zeros();
     unit[axis.iamin()] = 1.0;
     let e = axis.cross(&unit).normalize();
-    let n = axis.cross(&e);
-    let seen = |v: Vector3<f64>| (e.dot(&v), n.dot(&v));
-    (r[0], r[1]) = seen(Vector3::new(r[0], r[1], r[2]));
+    (e.dot(v), axis.cross(&e).dot(v))
+}
+
+/// Of the place, only what lies across the arm's parallel axes: rows 0 and 1.
+fn in_plane(scene: &ArmScene, r: &mut [f64; MAX_ROWS], j: &mut Rows) {
+    let axis = scene.joints[0].axis;
+    (r[0], r[1]) = across(&axis, &Vector3::new(r[0], r[1], r[2]));
     for k in 0..scene.solved {
-        (j[0][k], j[1][k]) = seen(Vector3::new(j[0][k], j[1][k], j[2][k]));
+        let column = Vector3::new(j[0][k], j[1][k], j[2][k]);
+        (j[0][k], j[1][k]) = across(&axis, &column);
     }
 }
 

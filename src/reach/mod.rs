@@ -11,12 +11,14 @@
 
 mod azimuth;
 mod conditions;
+mod edge;
 mod family;
 mod grid;
 mod intervals;
 mod level;
 mod limits;
 mod lines;
+mod nearness;
 mod numeric;
 mod pairs;
 mod pattern;
@@ -36,11 +38,18 @@ mod trig;
 mod triple;
 mod wrist;
 
+pub use edge::Edge;
+pub use edge::EdgeBy;
+pub use edge::FARTHEST_MM;
 pub use grid::Grid;
 pub use grid::grid;
 pub use grid::parse_grid;
 pub use intervals::TableIntervals;
 pub use intervals::track_intervals;
+pub use nearness::Cause;
+pub use nearness::NEARLY_RAD;
+pub use nearness::Nearness;
+pub use nearness::Way;
 pub use pairs::Curve;
 pub use pairs::Pair;
 pub use plan::Refusal;

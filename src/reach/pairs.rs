@@ -400,11 +400,11 @@ impl Solver<'_> {
         for spot in chain {
             match (before, spot.inside >= 0.0) {
                 (Some(b), true) if b.inside < 0.0 => {
-                    now.push(self.edge(asked, still, spot, b));
+                    now.push(self.boundary(asked, still, spot, b));
                     now.push(*spot);
                 }
                 (Some(b), false) if b.inside >= 0.0 => {
-                    now.push(self.edge(asked, still, b, spot));
+                    now.push(self.boundary(asked, still, b, spot));
                     curves.push(std::mem::take(&mut now));
                 }
                 (_, true) => now.push(*spot),
@@ -428,7 +428,7 @@ impl Solver<'_> {
     }
 
     /// The limit between a spot inside and one outside, on the inner side.
-    fn edge(&self, asked: &Wanted, still: bool, inside: &Spot, outside: &Spot) -> Spot {
+    fn boundary(&self, asked: &Wanted, still: bool, inside: &Spot, outside: &Spot) -> Spot {
         let (mut last, mut gone) = (*inside, outside.s);
         for _ in 0..40 {
             if (last.s - gone).abs() < END_MM {

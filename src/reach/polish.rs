@@ -1,9 +1,12 @@
 //! From a posture that is nearly right to one that is: Newton's method on the registered geometry.
 
+use nalgebra::Vector3;
+
 use crate::cell::Geometry;
 use crate::kinematics::MAX_JOINTS;
 use crate::kinematics::Posed;
 use crate::reach::conditions::Task;
+use crate::reach::conditions::across;
 use crate::reach::conditions::evaluate;
 use crate::reach::small::MAX_ROWS;
 use crate::reach::small::Posture;
@@ -53,6 +56,10 @@ impl Look {
             .iter()
             .fold(0.0f64, |m, x| m.max(x.abs()));
         (place, turn)
+    }
+    /// Rows of the place: three, or two of an arm that cannot lift.
+    pub fn places(&self) -> usize {
+        self.places
     }
     fn square(&self) -> f64 {
         self.r[..self.rows].iter().map(|x| x * x).sum()
@@ -125,17 +132,30 @@ impl<'a> Place<'a> {
     }
 
     fn step(&self, look: &Look) -> Option<Posture> {
+        self.step_for(look, &look.r)
+    }
+
+    /// The (shortest) turns of the joints that change the conditions by `right`, linearly.
+    pub fn step_for(&self, look: &Look, right: &[f64; MAX_ROWS]) -> Option<Posture> {
         if look.rows == self.free {
             let mut a = [[0.0; MAX_JOINTS]; MAX_JOINTS];
             let mut b = [0.0; MAX_JOINTS];
             a[..look.rows].copy_from_slice(&look.j[..look.rows]);
-            b[..look.rows].copy_from_slice(&look.r[..look.rows]);
+            b[..look.rows].copy_from_slice(&right[..look.rows]);
             solve_square(&mut a, &mut b, look.rows)?;
             Some(b)
         } else {
             let space = RowSpace::of(&look.j, look.rows, self.free)?;
-            Some(space.shortest(&look.r))
+            Some(space.shortest(right))
         }
+    }
+
+    /// What an arm of parallel axes sees of a vector (plate frame): its two rows of the place.
+    pub fn seen_in_plane(&self, q: &Posture, v: Vector3<f64>) -> (f64, f64) {
+        let mut scene = self.posed.scratch.borrow_mut();
+        let values = &q[..self.geometry.joints.len()];
+        scene.place(&self.posed, self.travel_mm, values);
+        across(&scene.joints[0].axis, &v)
     }
 
     /// Levenberg and Marquardt's damped steps from anywhere; true if a root was found.

@@ -49,7 +49,7 @@ pub struct Solver<'a> {
     pub(super) level: Option<Level>,
     /// Made when the first target asks for them.
     starts: OnceLock<Vec<Start>>,
-    length_mm: f64,
+    pub(super) length_mm: f64,
     /// Base axes and origin in the plate frame at travel 0.
     pub(super) base_axes: Matrix3<f64>,
     base_mm: Vector3<f64>,

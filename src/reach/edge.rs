@@ -1,0 +1,338 @@
+//! How far a point may be moved before a posture can no longer follow it: the edge of reach.
+//!
+//! The tool's direction is held as asked for. The nearest edge is sought along the way to each joint
+//! limit, the way that tires the arm most, and the six axes of the plate; from the edge that was met
+//! the search goes on square to it, until it comes no nearer. So the distance is one that was really
+//! met, to 0.01 mm; another edge still nearer is possible in theory only where the edge is strongly
+//! curved.
+
+use nalgebra::Vector3;
+
+use crate::cell::JointInfo;
+use crate::kinematics::MAX_JOINTS;
+use crate::reach::Solver;
+use crate::reach::Wanted;
+use crate::reach::conditions::Task;
+use crate::reach::conditions::Turning;
+use crate::reach::limits::LIMIT_SLACK_RAD;
+use crate::reach::limits::margin_of;
+use crate::reach::plan::Plan;
+use crate::reach::polish::Look;
+use crate::reach::polish::Place;
+use crate::reach::small::MAX_ROWS;
+use crate::reach::small::Posture;
+
+/// Farther edges are not sought, mm.
+pub const FARTHEST_MM: f64 = 250.0;
+/// Edges are found to this, mm.
+const FOUND_MM: f64 = 0.005;
+/// First step away from the point, mm.
+const FIRST_MM: f64 = 1.0;
+/// A joint that turns more in one step has jumped to another posture, rad.
+const JUMP_RAD: f64 = 0.6;
+/// Rounds of turning square to the edge that was met.
+const ROUNDS: usize = 5;
+
+/// What ends the reach.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum EdgeBy {
+    /// Joint (from 0) comes to its lower (false) or upper (true) limit.
+    Limit(usize, bool),
+    /// The arm comes to the end of what its links allow.
+    Links,
+}
+
+/// The nearest edge of reach.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Edge {
+    /// How far it is, mm.
+    pub distance_mm: f64,
+    /// Unit vector toward it, plate frame.
+    pub toward: Vector3<f64>,
+    /// What it is made by.
+    pub by: EdgeBy,
+}
+
+/// How far along one way.
+struct Exit {
+    far: f64,
+    by: EdgeBy,
+    /// Square to the edge, outward; zero where it is not known.
+    normal: Vector3<f64>,
+}
+
+/// A posture that meets a target, ready to be moved.
+pub(super) struct Held<'s, 'a> {
+    solver: &'s Solver<'a>,
+    plan: Plan,
+    pub task: Task,
+    travel_mm: f64,
+    pub values: Posture,
+}
+
+impl<'a> Solver<'a> {
+    /// The posture as one that follows its target; `None` where it does not meet it.
+    pub(super) fn held<'s>(
+        &'s self,
+        wanted: &Wanted,
+        travel_mm: f64,
+        turn_rad: f64,
+        values_rad: &[f64],
+    ) -> Option<Held<'s, 'a>> {
+        let plan = self.plan(wanted).ok()?;
+        let mut values = Posture::default();
+        values[..self.geometry.joints.len()].copy_from_slice(values_rad);
+        let mut task = self.task(wanted, &plan, turn_rad);
+        let meets = |task: &Task| {
+            let mut q = values;
+            let place = Place::new(self.geometry, travel_mm, task, self.free(&plan));
+            place.polish(&mut q, 8) && moved(&q, &values) < 1e-5
+        };
+        if !meets(&task) {
+            // Steep planar arms: the tool leans to the other side of the plane.
+            if let Turning::Plane { psi, .. } = &mut task.turning {
+                *psi = -*psi;
+            }
+            if !meets(&task) {
+                return None;
+            }
+        }
+        Some(Held {
+            solver: self,
+            plan,
+            task,
+            travel_mm,
+            values,
+        })
+    }
+
+    /// The nearest edge of reach of a posture at a target: how far the point may be moved, whichever
+    /// way, while this posture can follow within its limits. `None` where it is farther than
+    /// [`FARTHEST_MM`], or the posture does not meet the target. With joints to spare: as far as the
+    /// arm follows by the shortest turns, which may be less than it could.
+    pub fn edge(
+        &self,
+        wanted: &Wanted,
+        travel_mm: f64,
+        turn_rad: f64,
+        values_rad: &[f64],
+    ) -> Option<Edge> {
+        let held = self.held(wanted, travel_mm, turn_rad, values_rad)?;
+        held.nearest_edge()
+    }
+
+    /// The posture nearest to a given one that meets a target, and its least distance to a joint
+    /// limit, rad (negative outside). `None` where none is found from there.
+    pub fn nearest_posture(
+        &self,
+        wanted: &Wanted,
+        travel_mm: f64,
+        turn_rad: f64,
+        from_rad: &[f64],
+    ) -> Option<(Vec<f64>, f64)> {
+        let plan = self.plan(wanted).ok()?;
+        let task = self.task(wanted, &plan, turn_rad);
+        let n = self.geometry.joints.len();
+        let mut from = Posture::default();
+        from[..n].copy_from_slice(from_rad.get(..n)?);
+        let follow = |task: &Task| {
+            let mut q = from;
+            let place = Place::new(self.geometry, travel_mm, task, self.free(&plan));
+            (place.polish(&mut q, 14) && moved(&q, &from) < JUMP_RAD).then_some(q)
+        };
+        let mut mirrored = task;
+        let other = match &mut mirrored.turning {
+            Turning::Plane { psi, .. } => {
+                *psi = -*psi;
+                follow(&mirrored)
+            }
+            _ => None,
+        };
+        let q = match (follow(&task), other) {
+            (Some(a), Some(b)) if moved(&b, &from) < moved(&a, &from) => b,
+            (Some(a), _) => a,
+            (None, Some(b)) => b,
+            (None, None) => return None,
+        };
+        Some((q[..n].to_vec(), margin_of(&self.cell.joints, &q)))
+    }
+}
+
+fn moved(a: &Posture, b: &Posture) -> f64 {
+    a.iter()
+        .zip(b)
+        .fold(0.0, |m: f64, (x, y)| m.max((x - y).abs()))
+}
+
+impl Held<'_, '_> {
+    fn joints(&self) -> usize {
+        self.solver.geometry.joints.len()
+    }
+
+    /// The posture that follows the target moved by `by` mm (plate frame), from `near`.
+    pub fn follow(&self, by: Vector3<f64>, near: &Posture) -> Option<Posture> {
+        let mut task = self.task;
+        task.target_mm += by;
+        let free = self.solver.free(&self.plan);
+        let place = Place::new(self.solver.geometry, self.travel_mm, &task, free);
+        let mut q = *near;
+        (place.polish(&mut q, 12) && moved(&q, near) < JUMP_RAD).then_some(q)
+    }
+
+    /// How each joint turns with the target's place, rad per mm, the rest of what is asked held:
+    /// the first three columns of the (pseudo-)inverse of the Jacobian of the conditions.
+    /// `None` at a singular posture.
+    pub fn slopes(&self, q: &Posture) -> Option<[Vector3<f64>; MAX_JOINTS]> {
+        let free = self.solver.free(&self.plan);
+        let place = Place::new(self.solver.geometry, self.travel_mm, &self.task, free);
+        let mut look = Look::new();
+        place.look(q, &mut look);
+        let mut out = [Vector3::zeros(); MAX_JOINTS];
+        for i in 0..3 {
+            let mut right = [0.0; MAX_ROWS];
+            match look.places() {
+                3 => right[i] = 1.0 / self.task.length_mm,
+                // Only what lies in the plane of an arm that cannot lift.
+                _ => {
+                    let mut at = Vector3::zeros();
+                    at[i] = 1.0 / self.task.length_mm;
+                    let seen = place.seen_in_plane(q, at);
+                    (right[0], right[1]) = seen;
+                }
+            }
+            let step = place.step_for(&look, &right)?;
+            for (o, s) in out.iter_mut().zip(step) {
+                o[i] = s;
+            }
+        }
+        out.iter()
+            .all(|v| v.iter().all(|x| x.is_finite()))
+            .then_some(out)
+    }
+
+    fn margin(&self, q: &Posture) -> f64 {
+        margin_of(&self.solver.cell.joints, q) + LIMIT_SLACK_RAD
+    }
+
+    /// How far along a unit vector; `None` beyond the farthest.
+    fn exit(&self, toward: &Vector3<f64>, farthest: f64) -> Option<Exit> {
+        let (mut at, mut q) = (0.0, self.values);
+        let mut step: f64 = FIRST_MM;
+        let mut by = EdgeBy::Links;
+        for _ in 0..400 {
+            if at >= farthest {
+                return None;
+            }
+            if step < FOUND_MM {
+                break;
+            }
+            match self.follow(toward * (at + step), &q) {
+                Some(next) if self.margin(&next) >= 0.0 => {
+                    at += step;
+                    let turned = moved(&next, &q);
+                    q = next;
+                    step *= if turned < 0.1 { 1.7 } else { 1.0 };
+                }
+                Some(next) => {
+                    by = self.limit_of(&next).unwrap_or(EdgeBy::Links);
+                    step *= 0.5;
+                }
+                None => {
+                    by = EdgeBy::Links;
+                    step *= 0.5;
+                }
+            }
+        }
+        Some(Exit {
+            far: at,
+            by,
+            normal: self.normal(&q, by, toward),
+        })
+    }
+
+    fn limit_of(&self, q: &Posture) -> Option<EdgeBy> {
+        let joints = &self.solver.cell.joints;
+        let worst = |(i, j): (usize, &JointInfo)| {
+            let (below, above) = (q[i] - j.limits_rad.low, j.limits_rad.high - q[i]);
+            (below.min(above), i, above < below)
+        };
+        let (_, i, upper) = joints
+            .iter()
+            .enumerate()
+            .map(worst)
+            .min_by(|a, b| a.0.total_cmp(&b.0))?;
+        Some(EdgeBy::Limit(i, upper))
+    }
+
+    fn normal(&self, q: &Posture, by: EdgeBy, toward: &Vector3<f64>) -> Vector3<f64> {
+        let Some(slopes) = self.slopes(q) else {
+            return Vector3::zeros();
+        };
+        let n = match by {
+            EdgeBy::Limit(i, true) => slopes[i],
+            EdgeBy::Limit(i, false) => -slopes[i],
+            EdgeBy::Links => self.tiring(&slopes),
+        };
+        let size = n.norm();
+        if !(size > 1e-12) {
+            return Vector3::zeros();
+        }
+        match n.dot(toward) < 0.0 && by == EdgeBy::Links {
+            true => -n / size,
+            false => n / size,
+        }
+    }
+
+    /// The way along which 1 mm turns the joints most: the largest singular vector of the slopes.
+    pub fn tiring(&self, slopes: &[Vector3<f64>; MAX_JOINTS]) -> Vector3<f64> {
+        let mut square = nalgebra::Matrix3::zeros();
+        for s in &slopes[..self.joints()] {
+            square += s * s.transpose();
+        }
+        let eigen = square.symmetric_eigen();
+        let k = eigen.eigenvalues.imax();
+        eigen.eigenvectors.column(k).into()
+    }
+
+    fn nearest_edge(&self) -> Option<Edge> {
+        if self.margin(&self.values) < 0.0 {
+            return None;
+        }
+        let mut ways: Vec<Vector3<f64>> = Vec::new();
+        if let Some(slopes) = self.slopes(&self.values) {
+            ways.extend(slopes[..self.joints()].iter().flat_map(|s| [*s, -s]));
+            let t = self.tiring(&slopes);
+            ways.extend([t, -t]);
+        }
+        for axis in [Vector3::x(), Vector3::y(), Vector3::z()] {
+            ways.extend([axis, -axis]);
+        }
+        let mut best: Option<Edge> = None;
+        for way in ways {
+            let size = way.norm();
+            if !(size > 1e-12) {
+                continue;
+            }
+            let mut toward = way / size;
+            for _ in 0..ROUNDS {
+                let farthest = best.map_or(FARTHEST_MM, |b| b.distance_mm + 1.0);
+                let Some(exit) = self.exit(&toward, farthest * 1.5) else {
+                    break;
+                };
+                if best.is_none_or(|b| exit.far < b.distance_mm) && exit.far <= FARTHEST_MM {
+                    best = Some(Edge {
+                        distance_mm: exit.far,
+                        toward,
+                        by: exit.by,
+                    });
+                }
+                let turned = exit.normal.dot(&toward);
+                if exit.normal == Vector3::zeros() || turned > 0.9999 || turned < 0.1 {
+                    break;
+                }
+                toward = exit.normal;
+            }
+        }
+        best
+    }
+}
