@@ -5,6 +5,8 @@ pub const LARGEST: f64 = 1e9;
 
 /// Steps that people find round, times a power of ten.
 const ROUND: [f64; 4] = [1.0, 2.0, 2.5, 5.0];
+/// The same for bands, of which there should not be few: closer together.
+const BANDS: [f64; 8] = [1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0];
 
 /// A straight map from values to px.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -75,14 +77,14 @@ pub fn plain(value: f64) -> String {
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
-/// The smallest round step that is at least this wide, with its decimals.
-fn step_from(least: f64) -> Option<(f64, usize)> {
+/// The smallest of the round steps that is at least this wide, with its decimals.
+fn step_from(least: f64, steps: &[f64]) -> Option<(f64, usize)> {
     if !(least > 1e-12 && least < 1e12) {
         return None;
     }
     let first = (least.log10().floor() as i32) - 1;
     for power in first..=first + 3 {
-        for round in ROUND {
+        for &round in steps {
             // A quotient of whole numbers is the double nearest to the decimal; 10^-k is not.
             let step = if power < 0 {
                 round / 10f64.powi(-power)
@@ -90,7 +92,7 @@ fn step_from(least: f64) -> Option<(f64, usize)> {
                 round * 10f64.powi(power)
             };
             if step >= least * (1.0 - 1e-12) {
-                let own = i32::from(round == 2.5);
+                let own = i32::from(round.fract() != 0.0);
                 return Some((step, (own - power).max(0) as usize));
             }
         }
@@ -103,7 +105,7 @@ fn step_from(least: f64) -> Option<(f64, usize)> {
 pub fn ticks(low: f64, high: f64, most: usize) -> Ticks {
     let least = (high - low) / most.max(1) as f64;
     let enough = least > 1e-9 * low.abs().max(high.abs());
-    match step_from(least).filter(|_| enough) {
+    match step_from(least, &ROUND).filter(|_| enough) {
         Some((step, decimals)) => {
             let first = (low / step - 1e-9).ceil() as i64;
             let last = (high / step + 1e-9).floor() as i64;
@@ -127,7 +129,9 @@ pub fn edges(low: f64, high: f64, most: usize) -> Ticks {
     // From the step that could just be enough, to coarser ones until the outer edges fit in.
     let mut least = (high - low) / most.max(1) as f64;
     for _ in 0..8 {
-        let Some((step, decimals)) = step_from(least).filter(|(s, _)| *s > 1e-9 * low.abs()) else {
+        let Some((step, decimals)) =
+            step_from(least, &BANDS).filter(|(s, _)| *s > 1e-9 * low.abs())
+        else {
             break;
         };
         let first = (low / step + 1e-9).floor() as i64;
@@ -182,22 +186,23 @@ mod tests {
 
     #[test]
     fn bands_hold_all_values_and_are_not_too_many() {
-        // 0.4 … 41.2 in at most 8: 5.1 wide at least, next 10: 0 … 50.
-        assert_eq!(
-            edges(0.4, 41.2, 8).values,
-            [0.0, 10.0, 20.0, 30.0, 40.0, 50.0]
-        );
+        // 0.4 … 41.2 in at most 8: at least 5.1 wide, next 6: 0 … 42, seven bands.
+        let e = edges(0.4, 41.2, 8);
+        assert_eq!((e.step, e.values.len(), e.values[7]), (6.0, 8, 42.0));
         // 0 … 40 in 8 of 5 is just full.
         assert_eq!(edges(0.0, 40.0, 8).values.len(), 9);
-        // 0.1 … 40.1: 5 would need 9, so 10 is taken.
-        assert_eq!(edges(0.1, 40.1, 8).step, 10.0);
+        // 0.1 … 40.1: 5 would need 9, so 6 is taken: 0 … 42.
+        assert_eq!(edges(0.1, 40.1, 8).step, 6.0);
+        // 0 … 11.5: 1.5 wide, with a decimal.
+        assert_eq!(edges(0.0, 11.5, 8).label(4.5), "4.5");
         assert_eq!(edges(7.3, 7.3, 8).values, [7.0, 8.0]);
         assert_eq!(edges(7.0, 7.0, 8).values, [7.0, 8.0]);
-        // Every span: between 4 (a step up doubles) and 8 bands, and nothing outside.
+        // Every span: 9 bands of a step touch more than 7 of it. The next step is at most 5/3 as
+        // wide, so more than 4.2 of it are touched: 5 to 8 bands, and nothing outside.
         for k in 1..400 {
             let (low, high) = (-0.37 * f64::from(k), 0.093 * f64::from(k * k));
             let e = edges(low, high, 8).values;
-            assert!((4..=8).contains(&(e.len() - 1)), "{low} {high}: {e:?}");
+            assert!((5..=8).contains(&(e.len() - 1)), "{low} {high}: {e:?}");
             assert!(e[0] <= low + 1e-6 && high <= e[e.len() - 1] + 1e-6);
         }
     }

@@ -7,7 +7,7 @@ const TRIED: usize = 48;
 /// One more label for so much more line, in px.
 const EVERY_PX: f64 = 620.0;
 /// Distances from a mark at which a label is tried, in px.
-const DISTANCES_PX: [f64; 5] = [0.0, 10.0, 22.0, 38.0, 60.0];
+const DISTANCES_PX: [f64; 5] = [1.0, 10.0, 22.0, 38.0, 60.0];
 
 fn distance(a: (f64, f64), b: (f64, f64)) -> f64 {
     (a.0 - b.0).hypot(a.1 - b.1)
@@ -29,7 +29,7 @@ fn along(points: &[(f64, f64)], reached: &[f64], at: f64) -> (f64, f64) {
 }
 
 /// Rooms for a label of this size on a line: where the line is straightest, within `within`, clear of
-/// all in `taken`, to which they are added. None on a line shorter than three labels.
+/// all in `taken`, to which they are added. None on a line shorter than five labels.
 pub fn on_line(
     points: &[(f64, f64)],
     size: (f64, f64),
@@ -44,7 +44,7 @@ pub fn on_line(
     let length = reached[reached.len() - 1];
     let half = size.0.hypot(size.1) / 2.0;
     // NaN lands here.
-    if !(length > 6.0 * half) || points.len() < 2 {
+    if !(length > 10.0 * half) || points.len() < 2 {
         return Vec::new();
     }
     let mut tried: Vec<(f64, f64)> = (1..TRIED)
@@ -207,12 +207,12 @@ mod tests {
         let paper = Area::new(0.0, 0.0, 100.0, 100.0);
         let mark = Area::around((96.0, 4.0), 8.0, 8.0);
         let mut taken = vec![mark];
-        // Right does not fit; left does: it ends where the mark begins.
+        // Right does not fit; left does: it ends 1 px before the mark.
         let room = beside(&mark, (30.0, 8.0), &paper, &mut taken).unwrap();
-        assert_eq!((room.right, room.centre().1), (92.0, 4.0));
+        assert_eq!((room.right, room.centre().1), (91.0, 4.0));
         // Left is taken now, above does not fit, below sticks out at the right; the corner is free.
         let next = beside(&mark, (30.0, 8.0), &paper, &mut taken).unwrap();
-        assert_eq!((next.right, next.top), (92.0, 8.0));
+        assert_eq!((next.right, next.top), (91.0, 9.0));
         assert_eq!(beside(&mark, (130.0, 8.0), &paper, &mut taken), None);
     }
 }

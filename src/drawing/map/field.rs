@@ -139,6 +139,20 @@ impl Field {
         }
     }
 
+    /// Keeps texts off a strip, which they would hide.
+    pub fn keep_clear(&self, sheet: &mut Sheet) {
+        if !sheet.x.single && !sheet.y.single {
+            return;
+        }
+        let (x, y) = (bounds(&self.x, &sheet.x), bounds(&self.y, &sheet.y));
+        sheet.taken.push(Area {
+            left: x[0],
+            right: x[x.len() - 1],
+            top: y[y.len() - 1],
+            bottom: y[0],
+        });
+    }
+
     /// Lines between bands, broken where figures stand.
     pub fn lines(&self, bands: &Bands, sheet: &mut Sheet) -> Vec<Drawn> {
         let within = sheet.plot.grown(-PAD);

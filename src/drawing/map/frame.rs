@@ -19,12 +19,15 @@ use crate::drawing::svg::Svg;
 use crate::drawing::svg::Words;
 use crate::drawing::text;
 use crate::drawing::text::Anchor;
+use crate::drawing::text::Area;
 
 /// Half of an oblique tick, across and up.
 const TICK: f64 = 3.5;
 /// Between strokes on the barred side of a limit.
 const STROKE_EVERY: f64 = 9.0;
 const STROKE: f64 = 7.0;
+/// Between a limit and a text on its free side.
+const CLEAR: f64 = 3.0;
 
 /// Faint lines over the plot, the plot's edge, and the two axes.
 pub fn axes(svg: &mut Svg, picture: &MapPicture, sheet: &Sheet) {
@@ -135,13 +138,55 @@ pub fn note_limits(picture: &MapPicture, sheet: &mut Sheet) {
     }
 }
 
+/// Keeps texts off the limits and what lies beyond them.
+pub fn keep_clear(picture: &MapPicture, sheet: &mut Sheet) {
+    let plot = sheet.plot;
+    let mut rooms = Vec::new();
+    for (value, lower) in in_view(picture.limits_x, &sheet.x) {
+        let x = sheet.x.scale.at(value);
+        rooms.push(if lower {
+            Area {
+                right: x + CLEAR,
+                ..plot
+            }
+        } else {
+            Area {
+                left: x - CLEAR,
+                ..plot
+            }
+        });
+    }
+    for (value, lower) in in_view(picture.limits_y, &sheet.y) {
+        let y = sheet.y.scale.at(value);
+        rooms.push(if lower {
+            Area {
+                top: y - CLEAR,
+                ..plot
+            }
+        } else {
+            Area {
+                bottom: y + CLEAR,
+                ..plot
+            }
+        });
+    }
+    sheet.taken.extend(rooms);
+}
+
+/// Labels of the limits that are in view, with their values.
+pub fn labels(limits: Option<(f64, f64)>, span: &Span) -> Vec<(f64, String)> {
+    in_view(limits, span)
+        .into_iter()
+        .map(|(v, _)| (v, format!("limit {}", axis::plain(v))))
+        .collect()
+}
+
 /// Heavy lines with their labels outside the plot.
 pub fn limits(svg: &mut Svg, picture: &MapPicture, sheet: &Sheet) {
     let plot = sheet.plot;
     let heavy = Look::drawn(Pen::new(LIMIT, 2.4));
     let stroke = Look::drawn(Pen::new(LIMIT, 0.8));
     let mut strokes = Path::default();
-    let mut labels: Vec<(f64, String)> = Vec::new();
     for (value, lower) in in_view(picture.limits_x, &sheet.x) {
         let x = sheet.x.scale.at(value);
         svg.line((x, plot.top), (x, plot.bottom), &heavy);
@@ -151,9 +196,8 @@ pub fn limits(svg: &mut Svg, picture: &MapPicture, sheet: &Sheet) {
             let y = plot.top + (k as f64 + 0.2) * STROKE_EVERY;
             strokes.polyline(&[(x, y), (x + out, y + STROKE)], false);
         }
-        labels.push((x, format!("limit {}", axis::plain(value))));
     }
-    for (x, label) in joined(&labels, 1.0) {
+    for (x, label) in joined(labels(picture.limits_x, &sheet.x), &sheet.x, 1.0) {
         svg.words(&Words {
             text: &label,
             at: (x, plot.top - 10.0),
@@ -162,7 +206,6 @@ pub fn limits(svg: &mut Svg, picture: &MapPicture, sheet: &Sheet) {
             upright: false,
         });
     }
-    labels.clear();
     for (value, lower) in in_view(picture.limits_y, &sheet.y) {
         let y = sheet.y.scale.at(value);
         svg.line((plot.left, y), (plot.right, y), &heavy);
@@ -172,9 +215,8 @@ pub fn limits(svg: &mut Svg, picture: &MapPicture, sheet: &Sheet) {
             let x = plot.left + (k as f64 + 0.2) * STROKE_EVERY;
             strokes.polyline(&[(x, y), (x + STROKE, y + out)], false);
         }
-        labels.push((y, format!("limit {}", axis::plain(value))));
     }
-    for (y, label) in joined(&labels, 0.0) {
+    for (y, label) in joined(labels(picture.limits_y, &sheet.y), &sheet.y, 0.0) {
         svg.words(&Words {
             text: &label,
             at: (plot.right + 9.0, y + text::MIDDLE * SMALL_SIZE),
@@ -186,16 +228,20 @@ pub fn limits(svg: &mut Svg, picture: &MapPicture, sheet: &Sheet) {
     svg.path(&strokes, &stroke);
 }
 
-/// Two labels that would touch become one between them. `across` is 1 where they stand side by side,
-/// 0 where one stands above the other.
-fn joined(labels: &[(f64, String)], across: f64) -> Vec<(f64, String)> {
-    let [(a, one), (b, other)] = labels else {
-        return labels.to_vec();
+/// Labels at their places on paper; two that would touch become one between them. `across` is 1 where
+/// they stand side by side, 0 where one stands above the other.
+fn joined(labels: Vec<(f64, String)>, span: &Span, across: f64) -> Vec<(f64, String)> {
+    let labels: Vec<(f64, String)> = labels
+        .into_iter()
+        .map(|(v, label)| (span.scale.at(v), label))
+        .collect();
+    let [(a, one), (b, other)] = &labels[..] else {
+        return labels;
     };
     let wide = text::width_of(one, SMALL_SIZE).max(text::width_of(other, SMALL_SIZE)) + 6.0;
     let needed = across * wide + (1.0 - across) * 1.3 * SMALL_SIZE;
     if (a - b).abs() >= needed {
-        return labels.to_vec();
+        return labels;
     }
     let second = other.trim_start_matches("limit ");
     vec![((a + b) / 2.0, format!("{one}, {second}"))]

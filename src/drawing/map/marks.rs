@@ -107,10 +107,13 @@ pub fn draw(svg: &mut Svg, marks: &[Placed]) {
     for mark in marks {
         let Some(room) = mark.room else { continue };
         let shape = shape_room(mark.kind, mark.at);
-        // To the middle of the label; its ground covers the rest.
         if !room.grown(6.0).meets(&shape) {
-            let line = Look::drawn(Pen::new(INK, 0.6));
-            svg.line(mark.at, room.centre(), &line);
+            // To the nearest point of the label.
+            let end = (
+                mark.at.0.clamp(room.left, room.right),
+                mark.at.1.clamp(room.top, room.bottom),
+            );
+            svg.line(mark.at, end, &Look::drawn(Pen::new(INK, 0.7)));
         }
     }
     // The best on top.

@@ -1,7 +1,8 @@
 //! The reach map: how much room the joints have at each station of track and table.
 //!
 //! Bands of margin in steps of lightness, lines of equal margin with their figures, hatched where
-//! nothing is reached, limits of travel as heavy lines with the free side shown, marks for stations.
+//! nothing is reached, limits of travel as heavy lines with strokes on the barred side, marks for
+//! stations. A cell has the colour of its own station; lines are interpolated between stations.
 
 use crate::drawing::Fault;
 use crate::drawing::axis;
@@ -156,6 +157,10 @@ fn drawn(picture: &MapPicture, every: usize) -> Result<String, Fault> {
     });
     let bands = range.map(|(low, high)| Bands::new(low, high));
     let mut sheet = Sheet::new(picture, &field, bands.as_ref());
+    if range.is_none() {
+        let count = picture.values.len();
+        sheet.note(format!("None of the {count} stations can be reached."));
+    }
     if every > 1 {
         sheet.note(format!(
             "Drawn coarser than computed: one row and column in {every}, of {} × {} stations.",
@@ -164,6 +169,8 @@ fn drawn(picture: &MapPicture, every: usize) -> Result<String, Fault> {
         ));
     }
     frame::note_limits(picture, &mut sheet);
+    frame::keep_clear(picture, &mut sheet);
+    field.keep_clear(&mut sheet);
     let placed = marks::place(picture, &mut sheet);
     let lines = bands
         .as_ref()

@@ -10,6 +10,7 @@ use crate::drawing::map::INK;
 use crate::drawing::map::MapPicture;
 use crate::drawing::map::PAPER;
 use crate::drawing::map::field::Field;
+use crate::drawing::map::frame;
 use crate::drawing::map::key;
 use crate::drawing::scale::Bands;
 use crate::drawing::svg::Fill;
@@ -88,6 +89,21 @@ fn view(axis: &AxisOf, limits: Option<(f64, f64)>, marks: impl Iterator<Item = f
         .fold((low, high), |(l, h), v| (l.min(v), h.max(v)))
 }
 
+/// Ticks whose figures have room beside one another.
+fn ticks(view: (f64, f64), length_px: f64) -> Ticks {
+    let mut most = (length_px / 58.0) as usize;
+    loop {
+        let ticks = axis::ticks(view.0, view.1, most);
+        let figures = ticks.values.iter().map(|v| ticks.label(*v));
+        let widest = figures.fold(0.0, |w, t| f64::max(w, text::width_of(&t, SMALL_SIZE)));
+        let apart = length_px * ticks.step / (view.1 - view.0);
+        if ticks.values.len() < 2 || apart >= widest + 8.0 || most <= 1 {
+            return ticks;
+        }
+        most -= 1;
+    }
+}
+
 impl Sheet {
     pub fn new(picture: &MapPicture, field: &Field, bands: Option<&Bands>) -> Sheet {
         let (single_x, single_y) = (field.x.len() == 1, field.y.len() == 1);
@@ -103,16 +119,13 @@ impl Sheet {
         );
         let width = if single_x { STRIP_PLOT.0 } else { PLOT.0 };
         let height = if single_y { STRIP_PLOT.1 } else { PLOT.1 };
-        let ticks_x = axis::ticks(view_x.0, view_x.1, (width / 62.0) as usize);
+        let ticks_x = ticks(view_x, width - 2.0 * PAD);
         let ticks_y = axis::ticks(view_y.0, view_y.1, (height / 42.0) as usize);
         let figures = ticks_y.values.iter().map(|v| ticks_y.label(*v));
         let widest = figures.fold(0.0, |w, t| f64::max(w, text::width_of(&t, SMALL_SIZE)));
         let left = MARGIN + 1.7 * LABEL_SIZE + widest + TICK_ROOM + AXIS_OFF;
         let top = MARGIN + TITLE_SIZE + 38.0;
         let plot = Area::new(left, top, width, height);
-        let key_left = (plot.right + 92.0).max(left + 330.0);
-        let key = Area::new(key_left, top, KEY_WIDTH, key::height(picture, bands));
-        let sheet_width = key.right + MARGIN;
         let span = |view: (f64, f64), ticks, start, end, single| Span {
             scale: Linear::new(view.0, view.1, start, end),
             low: view.0,
@@ -121,10 +134,19 @@ impl Sheet {
             single,
         };
         let inner = plot.grown(-PAD);
+        let x = span(view_x, ticks_x, inner.left, inner.right, single_x);
+        let y = span(view_y, ticks_y, inner.bottom, inner.top, single_y);
+        // Two labels may stand as one, side by side.
+        let limits = frame::labels(picture.limits_y, &y);
+        let limits: String = limits.into_iter().map(|(_, label)| label).collect();
+        let beside = text::width_of(&limits, SMALL_SIZE).max(20.0);
+        let key_left = (plot.right + beside + 30.0).max(left + 330.0);
+        let key = Area::new(key_left, top, KEY_WIDTH, key::height(picture, bands));
+        let sheet_width = key.right + MARGIN;
         Sheet {
             plot,
-            x: span(view_x, ticks_x, inner.left, inner.right, single_x),
-            y: span(view_y, ticks_y, inner.bottom, inner.top, single_y),
+            x,
+            y,
             key,
             taken: Vec::new(),
             width: sheet_width,
