@@ -13,6 +13,11 @@ fn distance(a: (f64, f64), b: (f64, f64)) -> f64 {
     (a.0 - b.0).hypot(a.1 - b.1)
 }
 
+/// Length of a line on paper.
+pub fn length(points: &[(f64, f64)]) -> f64 {
+    points.windows(2).map(|w| distance(w[0], w[1])).sum()
+}
+
 /// The point at a length along a line, given the lengths at its points.
 fn along(points: &[(f64, f64)], reached: &[f64], at: f64) -> (f64, f64) {
     let k = reached

@@ -22,6 +22,8 @@ use crate::drawing::text::Anchor;
 use crate::drawing::text::Area;
 
 const FIGURE_SIZE: f64 = 10.5;
+/// Open lines shorter than this look like dirt and are left out, in px.
+const SPECK: f64 = 14.0;
 
 /// Values on nodes that rise, thinned out.
 #[derive(Debug)]
@@ -148,8 +150,8 @@ impl Field {
         sheet.taken.push(Area {
             left: x[0],
             right: x[x.len() - 1],
-            top: y[y.len() - 1],
-            bottom: y[0],
+            top: y[0].min(y[y.len() - 1]),
+            bottom: y[0].max(y[y.len() - 1]),
         });
     }
 
@@ -171,6 +173,9 @@ impl Field {
                     points.extend(points.first().copied());
                 }
                 let points: Vec<_> = points.iter().map(|p| sheet.at(p.0, p.1)).collect();
+                if !line.closed && label::length(&points) < SPECK {
+                    continue;
+                }
                 rooms.extend(label::on_line(&points, size, &within, &mut sheet.taken));
                 parts.push(points);
             }

@@ -36,7 +36,7 @@ pub const PAD: f64 = 15.0;
 /// Plot with two axes.
 const PLOT: (f64, f64) = (610.0, 440.0);
 /// The plot's extent along an axis with one node, and that of the strip inside it.
-const STRIP_PLOT: (f64, f64) = (210.0, 120.0);
+const STRIP_PLOT: (f64, f64) = (380.0, 120.0);
 pub const STRIP: f64 = 44.0;
 const KEY_WIDTH: f64 = 168.0;
 const LINE_HEIGHT: f64 = 15.5;
