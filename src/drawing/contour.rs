@@ -78,7 +78,7 @@ pub fn contour(x: &[f64], y: &[f64], values: &[Option<f64>], level: f64) -> Vec<
     }
     let point = |edge: usize| {
         let (i, j) = (edge / 2 % columns, edge / 2 / columns);
-        let (k, l) = if edge % 2 == 0 {
+        let (k, l) = if edge.is_multiple_of(2) {
             (i + 1, j)
         } else {
             (i, j + 1)

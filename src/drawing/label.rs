@@ -48,8 +48,8 @@ pub fn on_line(
     }
     let length = reached[reached.len() - 1];
     let half = size.0.hypot(size.1) / 2.0;
-    // NaN lands here.
-    if !(length > 10.0 * half) || points.len() < 2 {
+    let long_enough = length > 10.0 * half && length.is_finite();
+    if !long_enough || points.len() < 2 {
         return Vec::new();
     }
     let mut tried: Vec<(f64, f64)> = (1..TRIED)

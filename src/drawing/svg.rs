@@ -138,8 +138,7 @@ pub fn escaped(text: &str) -> String {
 /// A number with at most two decimals and no trailing zeros; None where it is not finite or too
 /// large for a coordinate.
 pub fn short(value: f64) -> Option<String> {
-    // NaN lands here.
-    if !(value.abs() < LARGEST_PX) {
+    if !value.is_finite() || value.abs() >= LARGEST_PX {
         return None;
     }
     let text = format!("{value:.2}");
@@ -320,5 +319,49 @@ impl Svg {
             self.attribute("shape-rendering", "crispEdges");
         }
         self.out.push_str("/>\n");
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_are_short_and_finite() {
+        let all: Vec<_> = [0.0, -0.001, 1.5, 100.0, -2.346, 1e-9]
+            .iter()
+            .map(|v| short(*v).unwrap())
+            .collect();
+        assert_eq!(all, ["0", "0", "1.5", "100", "-2.35", "0"]);
+        for bad in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY, 1e6] {
+            assert_eq!(short(bad), None);
+        }
+    }
+
+    #[test]
+    fn texts_are_escaped() {
+        assert_eq!(
+            escaped("a<b> & \"c\" 'd'\n\u{1}\u{ffff}"),
+            "a&lt;b&gt; &amp; &quot;c&quot; &#39;d&#39; \u{fffd}\u{fffd}"
+        );
+    }
+
+    #[test]
+    fn one_bad_number_spoils_the_picture() {
+        let (white, black) = (Colour([255; 3]), Colour([0; 3]));
+        let sheet = || Svg::new((10.0, 10.0), white, black, "t", "d");
+        assert!(sheet().finish().is_ok());
+        let mut svg = sheet();
+        svg.line(
+            (0.0, f64::NAN),
+            (1.0, 1.0),
+            &Look::drawn(Pen::new(black, 1.0)),
+        );
+        assert_eq!(svg.finish(), Err(Fault::Unplaceable));
+        let mut path = Path::default();
+        path.circle((f64::INFINITY, 0.0), 1.0);
+        let mut svg = sheet();
+        svg.path(&path, &Look::filled(Fill::Nothing));
+        assert_eq!(svg.finish(), Err(Fault::Unplaceable));
     }
 }

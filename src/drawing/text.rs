@@ -128,8 +128,7 @@ pub fn cut_to(text: &str, size_px: f64, most_px: f64) -> String {
     let mut kept = String::new();
     for c in text.chars() {
         left -= share(c);
-        // Written so that a width that is not a number stops too.
-        if !(left >= 0.0) {
+        if left < 0.0 || left.is_nan() {
             break;
         }
         kept.push(c);

@@ -158,7 +158,7 @@ impl Field {
     /// Lines between bands, broken where figures stand.
     pub fn lines(&self, bands: &Bands, sheet: &mut Sheet) -> Vec<Drawn> {
         let within = sheet.plot.grown(-PAD);
-        let mut all: Vec<(String, Vec<Vec<(f64, f64)>>, Vec<Area>)> = Vec::new();
+        let mut all: Vec<Drawn> = Vec::new();
         for level in bands.inner() {
             let figure = bands.edges.label(*level);
             let size = (
@@ -179,20 +179,22 @@ impl Field {
                 rooms.extend(label::on_line(&points, size, &within, &mut sheet.taken));
                 parts.push(points);
             }
-            all.push((figure, parts, rooms));
-        }
-        // A figure breaks lines of other levels too that pass close by.
-        let every: Vec<Area> = all.iter().flat_map(|(_, _, rooms)| rooms.clone()).collect();
-        all.into_iter()
-            .map(|(figure, parts, rooms)| Drawn {
-                parts: parts
-                    .iter()
-                    .flat_map(|part| label::without(part, &every))
-                    .collect(),
+            all.push(Drawn {
+                parts,
                 figure,
                 rooms,
-            })
-            .collect()
+            });
+        }
+        // A figure breaks lines of other levels too that pass close by.
+        let every: Vec<Area> = all.iter().flat_map(|line| line.rooms.clone()).collect();
+        for line in &mut all {
+            let whole = std::mem::take(&mut line.parts);
+            line.parts = whole
+                .iter()
+                .flat_map(|part| label::without(part, &every))
+                .collect();
+        }
+        all
     }
 }
 
