@@ -201,14 +201,13 @@ mod tests {
             let lines = contour(&x, &x, &[Some(1.0), Some(m), Some(m), Some(1.0)], 0.5);
             assert_eq!(lines.len(), 2);
             // Which corners the lines pass near: the mean of each line's points.
-            let near_low = lines.iter().all(|l| {
+            lines.iter().all(|l| {
                 let (sx, sy) = l
                     .points
                     .iter()
                     .fold((0.0, 0.0), |s, p| (s.0 + p.0, s.1 + p.1));
                 (sx / 2.0 > 0.5) != (sy / 2.0 > 0.5)
-            });
-            near_low
+            })
         };
         assert!(cut_off(0.2));
         // m = −0.4: mean 0.3, below: now the high corners are cut off.
