@@ -3,7 +3,7 @@
 //! how sure it is and which reading does not fit, and answers where the tip is and what it reaches.
 //!
 //! The floors, from the ground up; nothing imports upward:
-//! [`units`], [`diagnose`] < [`frames`] < [`cell`], [`table`] < [`kinematics`] < [`parameters`] <
+//! [`units`], [`diagnose`] < [`drawing`], [`frames`] < [`cell`], [`table`] < [`kinematics`] < [`parameters`] <
 //! [`readings`], [`points`] < [`fit`], [`reach`] < [`bench`](mod@bench) < [`causes`], [`proposals`] < [`registration`] <
 //! [`plan`], [`records`] < [`report`] < [`cli`].
 //!
@@ -16,6 +16,7 @@ pub mod causes;
 pub mod cell;
 pub mod cli;
 pub mod diagnose;
+pub mod drawing;
 pub mod fit;
 pub mod frames;
 pub mod kinematics;

@@ -9,6 +9,7 @@ use std::path::PathBuf;
 const MAY_IMPORT: &[(&str, &[&str])] = &[
     ("units", &[]),
     ("diagnose", &[]),
+    ("drawing", &["units"]),
     ("frames", &["units"]),
     ("cell", &["units", "frames", "diagnose"]),
     ("table", &["units", "diagnose"]),

@@ -1,0 +1,219 @@
+//! The reach map: how much room the joints have at each station of track and table.
+//!
+//! Bands of margin in steps of lightness, lines of equal margin with their figures, hatched where
+//! nothing is reached, limits of travel as heavy lines with strokes on the barred side, marks for
+//! stations. A cell has the colour of its own station; lines are interpolated between stations.
+
+use crate::drawing::Fault;
+use crate::drawing::axis;
+use crate::drawing::map::field::Field;
+use crate::drawing::map::sheet::Sheet;
+use crate::drawing::scale::Bands;
+use crate::drawing::svg::Colour;
+use crate::drawing::svg::Svg;
+
+mod field;
+mod frame;
+mod key;
+mod marks;
+mod sheet;
+
+/// Texts, lines, marks.
+const INK: Colour = Colour([0x17, 0x1f, 0x26]);
+/// Lines that stand back.
+const GREY: Colour = Colour([0x6b, 0x74, 0x7b]);
+/// The sheet.
+const PAPER: Colour = Colour([0xff, 0xff, 0xff]);
+/// Under the hatch.
+const GROUND: Colour = Colour([0xee, 0xee, 0xec]);
+/// Limits of travel: dark enough for grey print.
+const LIMIT: Colour = Colour([0x8e, 0x1b, 0x1b]);
+
+/// Most characters of a picture; a finer map is drawn on every second node, or fewer.
+const MOST_BYTES: usize = 300_000;
+/// Most nodes of an axis that are drawn.
+const MOST_NODES: usize = 400;
+
+/// One axis of the map.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AxisOf<'a> {
+    /// What it shows, as `track, reading`.
+    pub label: &'a str,
+    /// Where values were computed: all rising or all falling.
+    pub nodes: &'a [f64],
+}
+
+/// What a mark stands for; each has its own shape.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Kind {
+    Best,
+    Taught,
+    Station,
+}
+
+impl Kind {
+    const ALL: [Kind; 3] = [Kind::Best, Kind::Taught, Kind::Station];
+
+    /// In the key.
+    fn words(self) -> &'static str {
+        match self {
+            Kind::Best => "best station",
+            Kind::Taught => "taught",
+            Kind::Station => "station",
+        }
+    }
+}
+
+/// A place in the map, in the units of the axes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Mark<'a> {
+    pub x: f64,
+    pub y: f64,
+    pub label: &'a str,
+    pub kind: Kind,
+}
+
+/// What a reach map shows.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct MapPicture<'a> {
+    pub title: &'a str,
+    /// Lines under the picture; one that is too long is wrapped.
+    pub caption: &'a [String],
+    pub x: AxisOf<'a>,
+    pub y: AxisOf<'a>,
+    /// Row-major, y outer: the best margin in degrees at the node, None where it is not reached.
+    pub values: &'a [Option<f64>],
+    /// As `margin, deg`.
+    pub value_label: &'a str,
+    /// Limits of travel. Those that lie outside the nodes by more than a little are not in view, which
+    /// the picture then says.
+    pub limits_x: Option<(f64, f64)>,
+    pub limits_y: Option<(f64, f64)>,
+    /// Those out of view, or without room for their label, are named below the picture.
+    pub marks: &'a [Mark<'a>],
+}
+
+/// The map as SVG text. An axis with one node becomes a strip. A map of more than 300 kB is drawn on
+/// fewer nodes, which it then says.
+pub fn map(picture: &MapPicture) -> Result<String, Fault> {
+    check(picture)?;
+    let most = picture.x.nodes.len().max(picture.y.nodes.len());
+    let mut every = most.div_ceil(MOST_NODES).max(1);
+    loop {
+        let text = drawn(picture, every)?;
+        // Ends: with one step over all nodes at most two rows and columns are left.
+        if text.len() <= MOST_BYTES || every >= most {
+            return Ok(text);
+        }
+        every *= 2;
+    }
+}
+
+fn check(picture: &MapPicture) -> Result<(), Fault> {
+    let fits = |values: &[f64]| values.iter().all(|v| v.abs() <= axis::LARGEST);
+    for axis in [&picture.x, &picture.y] {
+        if !fits(axis.nodes) {
+            return Err(Fault::Number { place: "nodes" });
+        }
+        let rises = axis.nodes.windows(2).all(|w| w[0] < w[1]);
+        let falls = axis.nodes.windows(2).all(|w| w[0] > w[1]);
+        if axis.nodes.is_empty() || !(rises || falls) {
+            return Err(Fault::Order {
+                axis: axis.label.to_owned(),
+            });
+        }
+    }
+    let (columns, rows) = (picture.x.nodes.len(), picture.y.nodes.len());
+    if columns.checked_mul(rows) != Some(picture.values.len()) {
+        return Err(Fault::Count {
+            values: picture.values.len(),
+            columns,
+            rows,
+        });
+    }
+    let reached: Vec<f64> = picture.values.iter().flatten().copied().collect();
+    if !fits(&reached) {
+        return Err(Fault::Number { place: "values" });
+    }
+    for (low, high) in [picture.limits_x, picture.limits_y].into_iter().flatten() {
+        if !fits(&[low, high]) {
+            return Err(Fault::Number {
+                place: "limits of travel",
+            });
+        }
+    }
+    if !picture.marks.iter().all(|m| fits(&[m.x, m.y])) {
+        return Err(Fault::Number { place: "marks" });
+    }
+    Ok(())
+}
+
+/// The map on every so-many-th node.
+fn drawn(picture: &MapPicture, every: usize) -> Result<String, Fault> {
+    let field = Field::new(picture, every);
+    let range = picture.values.iter().flatten().fold(None, |range, v| {
+        let (low, high) = range.unwrap_or((*v, *v));
+        Some((f64::min(low, *v), f64::max(high, *v)))
+    });
+    let bands = range.map(|(low, high)| Bands::new(low, high));
+    let mut sheet = Sheet::new(picture, &field, bands.as_ref());
+    if range.is_none() {
+        let count = picture.values.len();
+        sheet.note(format!("None of the {count} stations can be reached."));
+    }
+    if every > 1 {
+        sheet.note(format!(
+            "Drawn coarser than computed: one row and column in {every}, of {} × {} stations.",
+            picture.x.nodes.len(),
+            picture.y.nodes.len()
+        ));
+    }
+    frame::note_limits(picture, &mut sheet);
+    frame::keep_clear(picture, &mut sheet);
+    field.keep_clear(&mut sheet);
+    let placed = marks::place(picture, &mut sheet);
+    let lines = bands
+        .as_ref()
+        .map(|bands| field.lines(bands, &mut sheet))
+        .unwrap_or_default();
+    let mut svg = sheet.start(picture, &description(picture, range));
+    svg.group("field", |svg| field.fill(svg, bands.as_ref(), &sheet));
+    svg.group("lines", |svg| field::draw_lines(svg, &lines));
+    svg.group("axes", |svg| frame::axes(svg, picture, &sheet));
+    svg.group("limits", |svg| frame::limits(svg, picture, &sheet));
+    svg.group("marks", |svg| marks::draw(svg, &placed));
+    svg.group("key", |svg| key::draw(svg, picture, bands.as_ref(), &sheet));
+    svg.group("notes", |svg| sheet.write_notes(svg));
+    Svg::finish(svg)
+}
+
+/// The map in a few sentences, for readers who do not see it.
+fn description(picture: &MapPicture, range: Option<(f64, f64)>) -> String {
+    let ends = |axis: &AxisOf| {
+        let (first, last) = (axis.nodes.first(), axis.nodes.last());
+        let [first, last] = [first, last].map(|v| axis::plain(v.copied().unwrap_or_default()));
+        if first == last {
+            format!("{} at {first}", axis.label)
+        } else {
+            format!("{} from {first} to {last}", axis.label)
+        }
+    };
+    let reached = picture.values.iter().flatten().count();
+    let mut text = format!(
+        "Map of {} over {} and {}. {reached} of {} stations can be reached.",
+        picture.value_label,
+        ends(&picture.x),
+        ends(&picture.y),
+        picture.values.len()
+    );
+    if let Some((low, high)) = range {
+        let [low, high] = [low, high].map(|v| axis::fixed(v, 1));
+        text.push_str(&format!(" {} from {low} to {high}.", picture.value_label));
+    }
+    for mark in picture.marks {
+        let [x, y] = [mark.x, mark.y].map(axis::plain);
+        let kind = mark.kind.words();
+        text.push_str(&format!(" {} ({kind}) at {x}, {y}.", mark.label));
+    }
+    text
+}
