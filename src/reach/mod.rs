@@ -10,6 +10,7 @@
 #![allow(clippy::neg_cmp_op_on_partial_ord)]
 
 mod azimuth;
+mod bearing;
 mod conditions;
 mod edge;
 mod family;
@@ -38,6 +39,7 @@ mod trig;
 mod triple;
 mod wrist;
 
+pub use bearing::Bearing;
 pub use edge::Edge;
 pub use edge::EdgeBy;
 pub use edge::FARTHEST_MM;
