@@ -3,8 +3,8 @@
 //! how sure it is and which reading does not fit, and answers where the tip is and what it reaches.
 //!
 //! The floors, from the ground up; nothing imports upward:
-//! [`units`], [`diagnose`] < [`frames`] < [`cell`], [`table`] < [`kinematics`] < [`parameters`] <
-//! [`readings`], [`points`] < [`fit`], [`reach`] < [`bench`](mod@bench) < [`causes`], [`proposals`] < [`registration`] <
+//! [`units`], [`diagnose`] < [`frames`] < [`cell`], [`table`] < [`kinematics`] < [`clearance`],
+//! [`parameters`] < [`readings`], [`points`] < [`fit`], [`reach`] < [`bench`](mod@bench) < [`causes`], [`proposals`] < [`registration`] <
 //! [`plan`], [`records`] < [`report`] < [`cli`].
 //!
 //! Millimetres and radians inside; degrees and inches at the edge. All frames are right-handed;
@@ -14,6 +14,7 @@
 pub mod bench;
 pub mod causes;
 pub mod cell;
+pub mod clearance;
 pub mod cli;
 pub mod diagnose;
 pub mod fit;

@@ -1,0 +1,4 @@
+//! Clearances of the arm: against shapes worked by hand, and by laws.
+
+mod by_hand;
+mod support;
