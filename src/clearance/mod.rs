@@ -13,7 +13,7 @@
 //! - two bodies whose carriers have at least two joints between them. Neighbours touch at their joint.
 //!
 //! Distances are rounded to the safe side: what is told is never above the true distance by more
-//! than the rounding of the coordinates.
+//! than the rounding of the coordinates, and below it by less than 0.001 mm.
 
 mod distance;
 mod surroundings;
