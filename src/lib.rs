@@ -3,8 +3,9 @@
 //! how sure it is and which reading does not fit, and answers where the tip is and what it reaches.
 //!
 //! The floors, from the ground up; nothing imports upward:
-//! [`units`], [`diagnose`] < [`drawing`], [`frames`] < [`cell`], [`table`] < [`kinematics`] < [`parameters`] <
-//! [`readings`], [`points`] < [`fit`], [`reach`] < [`bench`](mod@bench) < [`causes`], [`proposals`] < [`registration`] <
+//! [`units`], [`diagnose`] < [`drawing`], [`frames`] < [`cell`], [`table`] < [`kinematics`] <
+//! [`clearance`], [`parameters`] < [`readings`], [`points`] < [`fit`], [`reach`] <
+//! [`bench`](mod@bench), [`margins`] < [`causes`], [`proposals`], [`tasks`] < [`registration`] <
 //! [`plan`], [`records`] < [`report`] < [`cli`].
 //!
 //! Millimetres and radians inside; degrees and inches at the edge. All frames are right-handed;
@@ -14,12 +15,14 @@
 pub mod bench;
 pub mod causes;
 pub mod cell;
+pub mod clearance;
 pub mod cli;
 pub mod diagnose;
 pub mod drawing;
 pub mod fit;
 pub mod frames;
 pub mod kinematics;
+pub mod margins;
 pub mod parameters;
 pub mod plan;
 pub mod points;
@@ -30,4 +33,5 @@ pub mod records;
 pub mod registration;
 pub mod report;
 pub mod table;
+pub mod tasks;
 pub mod units;

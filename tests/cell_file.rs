@@ -3,6 +3,9 @@
 use notchpin::cell::Belongs;
 use notchpin::cell::Cell;
 use notchpin::cell::MAX_CELL_BYTES;
+use notchpin::cell::On;
+use notchpin::cell::Shape;
+use notchpin::cell::Touch;
 use notchpin::cell::parse;
 use notchpin::diagnose::Problem;
 use notchpin::diagnose::Problems;
@@ -130,6 +133,106 @@ fn the_whole_example_is_read() {
     );
     assert_eq!(cell.accept.tip_mm, Some(2.0));
     close(cell.accept.direction_rad.to_degrees(), 0.5);
+    assert_eq!(cell.accept.clearance_mm, 8.0);
+}
+
+#[test]
+fn keep_outs_and_bodies_are_read() {
+    let cell = good(WHOLE);
+    let names: Vec<_> = cell
+        .keep_outs
+        .iter()
+        .map(|k| (k.name.as_str(), k.frame))
+        .collect();
+    let (plate, platter) = (Belongs::Plate, Belongs::Platter);
+    assert_eq!(
+        names,
+        [("oven", plate), ("spindle", platter), ("rear-wall", plate)]
+    );
+    // Corners (900, 600, 400) and (600, 700, 0): middle (750, 650, 200), halves 150, 50, 200.
+    let Shape::Box {
+        centre_mm,
+        half_mm,
+        turn_rad,
+    } = cell.keep_outs[0].shape
+    else {
+        panic!("{:?}", cell.keep_outs[0]);
+    };
+    assert_eq!(centre_mm.as_slice(), [750.0, 650.0, 200.0]);
+    assert_eq!(half_mm.as_slice(), [150.0, 50.0, 200.0]);
+    close(turn_rad.to_degrees(), 30.0);
+    let Shape::Cylinder {
+        at_mm,
+        axis,
+        radius_mm,
+        height_mm,
+    } = cell.keep_outs[1].shape
+    else {
+        panic!("{:?}", cell.keep_outs[1]);
+    };
+    assert_eq!(at_mm.as_slice(), [10.0, 20.0, 0.0]);
+    assert_eq!((radius_mm, height_mm), (30.0, 200.0));
+    // (0, 3, 4) is 5 long.
+    close(axis.y, 0.6);
+    close(axis.z, 0.8);
+    let Shape::HalfSpace { at_mm, free } = cell.keep_outs[2].shape else {
+        panic!("{:?}", cell.keep_outs[2]);
+    };
+    assert_eq!(at_mm.as_slice(), [0.0, 800.0, 0.0]);
+    assert_eq!(free.as_slice(), [0.0, -1.0, 0.0]);
+
+    let [arm, tool] = cell.bodies.as_slice() else {
+        panic!("{:?}", cell.bodies);
+    };
+    assert_eq!((arm.on, arm.name.as_str()), (On::Link(1), "upper arm"));
+    assert_eq!(arm.to_mm.as_slice(), [200.0, 0.0, 120.0]);
+    assert_eq!(arm.radius_mm, 40.0);
+    // The keep-out `oven`, the plate, and the body that is called after what carries it.
+    assert_eq!(
+        arm.may_touch,
+        [Touch::KeepOut(0), Touch::Plate, Touch::Body(1)]
+    );
+    assert_eq!((tool.on, tool.name.as_str()), (On::Tool, "tool"));
+    assert!(tool.may_touch.is_empty());
+}
+
+#[test]
+fn a_keep_out_without_a_table_to_turn_it() {
+    // LEAST has 18 lines.
+    let text = format!(
+        "{LEAST}[[keep_out]]\nname = \"post\"\nframe = \"platter\"\nhalf_space = {{ at_mm = [0, 0, 0], free = [1, 0, 0] }}\n"
+    );
+    assert_eq!(outline(&text), [(21, 9, "keep_out[1].frame".to_owned())]);
+    assert!(read(&text).1[0].found.contains("a keep-out of the platter"));
+}
+
+#[test]
+fn a_body_on_every_carrier() {
+    let body = |on: &str| {
+        format!(
+            "[[arm.body]]\non = \"{on}\"\nfrom_mm = [0, 0, 0]\nto_mm = [0, 0, 0]\nradius_mm = 1\n"
+        )
+    };
+    let carriers = ["carriage", "base", "j1", "j2", "flange", "tool"];
+    let cell = good(&(LEAST.to_owned() + &carriers.map(body).concat()));
+    let by_hand = [
+        On::Carriage,
+        On::Base,
+        On::Link(0),
+        On::Link(1),
+        On::Flange,
+        On::Tool,
+    ];
+    assert_eq!(
+        cell.bodies.iter().map(|b| b.on).collect::<Vec<_>>(),
+        by_hand
+    );
+    // Joints between base and carrier in an arm of two.
+    let levels: Vec<_> = cell.bodies.iter().map(|b| b.on.level(2)).collect();
+    assert_eq!(levels, [0, 0, 1, 2, 2, 2]);
+    // LEAST has 18 lines; there is no third joint.
+    let text = LEAST.to_owned() + &body("j3");
+    assert_eq!(outline(&text), [(20, 6, "arm.body[1].on".to_owned())]);
 }
 
 #[test]
@@ -148,6 +251,8 @@ fn what_may_be_left_out_has_its_default() {
     close(cell.instruments.height_mm, 0.4);
     close(cell.instruments.attitude_rad.to_degrees(), 0.1);
     assert_eq!(cell.accept.tip_mm, None);
+    assert_eq!(cell.accept.clearance_mm, 5.0);
+    assert!(cell.keep_outs.is_empty() && cell.bodies.is_empty());
     close(cell.accept.direction_rad.to_degrees(), 0.5);
 }
 
@@ -179,6 +284,21 @@ touch_mm = 5.08
 height_mm = 25.4
 [accept]
 tip_mm = 12.7
+clearance_mm = 2.54
+[[keep_out]]
+name = "a"
+box = { from_mm = [0, 0, 0], to_mm = [25.4, 50.8, 127] }
+[[keep_out]]
+name = "b"
+cylinder = { at_mm = [254, 0, 0], radius_mm = 25.4, height_mm = 50.8 }
+[[keep_out]]
+name = "c"
+half_space = { at_mm = [0, 0, 25.4], free = [0, 0, 1] }
+[[arm.body]]
+on = "j1"
+from_mm = [0, 0, 254]
+to_mm = [25.4, 0, 254]
+radius_mm = 50.8
 "#;
     let inches = r#"
 [track]
@@ -197,6 +317,21 @@ touch_in = 0.2
 height_in = 1
 [accept]
 tip_in = 0.5
+clearance_in = 0.1
+[[keep_out]]
+name = "a"
+box = { from_in = [0, 0, 0], to_in = [1, 2, 5] }
+[[keep_out]]
+name = "b"
+cylinder = { at_in = [10, 0, 0], radius_in = 1, height_in = 2 }
+[[keep_out]]
+name = "c"
+half_space = { at_in = [0, 0, 1], free = [0, 0, 1] }
+[[arm.body]]
+on = "j1"
+from_in = [0, 0, 10]
+to_in = [1, 0, 10]
+radius_in = 2
 "#;
     let least_mm = LEAST.replace("pitch_mm = 25\n", "pitch_x_mm = 25.4\npitch_y_mm = 50.8\n");
     let least_in = LEAST

@@ -14,6 +14,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
     ("cell", &["units", "frames", "diagnose"]),
     ("table", &["units", "diagnose"]),
     ("kinematics", &["units", "frames", "cell"]),
+    ("clearance", &["units", "frames", "cell", "kinematics"]),
     ("parameters", &["cell", "kinematics"]),
     (
         "readings",

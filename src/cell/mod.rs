@@ -5,7 +5,13 @@ use nalgebra::Vector3;
 
 use crate::units::Range;
 
+mod obstacles;
 mod parse;
+pub use obstacles::Body;
+pub use obstacles::KeepOut;
+pub use obstacles::On;
+pub use obstacles::Shape;
+pub use obstacles::Touch;
 pub use parse::MAX_CELL_BYTES;
 pub use parse::parse;
 
@@ -32,6 +38,10 @@ pub struct Cell {
     pub solve: Vec<Unknown>,
     /// What the registration must reach.
     pub accept: Accept,
+    /// What the arm must stay clear of, in the order of the file.
+    pub keep_outs: Vec<KeepOut>,
+    /// What the arm is made of, in the order of the file.
+    pub bodies: Vec<Body>,
     /// Nominal values of every parameter.
     pub nominal: Geometry,
 }
@@ -142,6 +152,8 @@ pub struct Accept {
     pub tip_mm: Option<f64>,
     /// Side lean that a five-joint arm may keep, rad.
     pub direction_rad: f64,
+    /// Least clearance that counts as clear, not below 0, mm.
+    pub clearance_mm: f64,
 }
 
 /// Values of every parameter of the model, nominal or solved. Millimetres and radians.

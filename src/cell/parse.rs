@@ -16,6 +16,7 @@ use crate::diagnose::Severity;
 
 mod arm;
 mod bench;
+mod obstacles;
 mod places;
 mod reader;
 mod syntax;
@@ -96,12 +97,23 @@ fn read(root: &mut TableReader<'_>, places: &Places<'_>) -> Option<Cell> {
         Kind::Plain,
         "[[arm.joint]] for each joint, and [arm.flange]",
     );
-    let arm = arm.and_then(|item| within(item, arm::arm));
+    let mut arm = arm.and_then(|item| within(item, arm::arm));
     let tool = optional(root, "tool", bench::mounting);
     let turntable = optional(root, "turntable", bench::turntable);
     let instruments = optional(root, "instruments", wanted::instruments);
     let solve = optional(root, "solve", |t| wanted::solve(t, places));
     let accept = optional(root, "accept", wanted::accept);
+    let keep_outs = root.ask("keep_out", Kind::Plain);
+    let keep_outs = keep_outs.map_or(Some(Vec::new()), |item| {
+        obstacles::keep_outs(item, turntable_there)
+    });
+    // Names of what may be touched are looked up only where all of them are known.
+    let bodies = match (&mut arm, &keep_outs) {
+        (Some(arm), Some(keep_outs)) => {
+            obstacles::settled(std::mem::take(&mut arm.bodies), keep_outs)
+        }
+        _ => None,
+    };
 
     format?;
     let (plate, [plate_tilt_x_rad, plate_tilt_y_rad]) = plate?;
@@ -125,6 +137,8 @@ fn read(root: &mut TableReader<'_>, places: &Places<'_>) -> Option<Cell> {
         instruments: instruments?.unwrap_or_else(wanted::usual_instruments),
         solve: solve?.unwrap_or_default(),
         accept: accept?.unwrap_or_else(wanted::usual_accept),
+        keep_outs: keep_outs?,
+        bodies: bodies?,
         nominal: Geometry {
             track: track_geometry,
             mount: mount?.unwrap_or_else(Mounting::default),

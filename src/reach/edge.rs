@@ -30,6 +30,8 @@ const FOUND_MM: f64 = 0.005;
 const FIRST_MM: f64 = 1.0;
 /// A joint that turns more in one step has jumped to another posture, rad.
 const JUMP_RAD: f64 = 0.6;
+/// A tip that is moved with its posture following is moved in steps of this at most, mm.
+const MOVED_STEP_MM: f64 = 10.0;
 /// Rounds of turning square to the edge that was met.
 const ROUNDS: usize = 5;
 
@@ -119,6 +121,42 @@ impl<'a> Solver<'a> {
     ) -> Option<Edge> {
         let held = self.held(wanted, travel_mm, turn_rad, values_rad)?;
         held.nearest_edge()
+    }
+
+    /// The posture that follows from one at a target while the tip moves by `by_mm` (plate axes) with
+    /// the tool's direction as asked for, and its least distance to a joint limit, rad (negative
+    /// outside). `None` where it cannot follow.
+    pub fn moved_posture(
+        &self,
+        wanted: &Wanted,
+        travel_mm: f64,
+        turn_rad: f64,
+        values_rad: &[f64],
+        by_mm: Vector3<f64>,
+    ) -> Option<(Vec<f64>, f64)> {
+        let held = self.held(wanted, travel_mm, turn_rad, values_rad)?;
+        let steps = (by_mm.norm() / MOVED_STEP_MM).ceil().clamp(1.0, 1000.0);
+        let mut q = held.values;
+        let mut k = 0.0;
+        while k < steps {
+            k += 1.0;
+            q = held.follow(by_mm * (k / steps), &q)?;
+        }
+        let values = q[..self.geometry.joints.len()].to_vec();
+        Some((values, margin_of(&self.cell.joints, &q)))
+    }
+
+    /// How each joint turns with the place of a target that a posture meets, rad per mm, plate axes;
+    /// the rest of what is asked held. `None` at a singular posture, or where it does not meet it.
+    pub fn slopes(
+        &self,
+        wanted: &Wanted,
+        travel_mm: f64,
+        turn_rad: f64,
+        values_rad: &[f64],
+    ) -> Option<[Vector3<f64>; MAX_JOINTS]> {
+        let held = self.held(wanted, travel_mm, turn_rad, values_rad)?;
+        held.slopes(&held.values)
     }
 
     /// The posture nearest to a given one that meets a target, and its least distance to a joint

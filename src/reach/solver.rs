@@ -109,6 +109,35 @@ impl<'a> Solver<'a> {
         }
     }
 
+    /// The geometry that it knows.
+    pub fn geometry(&self) -> &'a Geometry {
+        self.geometry
+    }
+
+    /// The same arm in a geometry that differs by little: what was recognised is kept.
+    #[must_use]
+    pub fn with_geometry<'b>(&self, geometry: &'b Geometry) -> Solver<'b>
+    where
+        'a: 'b,
+    {
+        let base = ArmScene::carriage(geometry, 0.0);
+        Solver {
+            cell: self.cell,
+            geometry,
+            pattern: self.pattern.clone(),
+            six: None,
+            level: self.level.clone(),
+            starts: OnceLock::new(),
+            length_mm: self.length_mm,
+            base_axes: base.base_axes,
+            base_mm: base.base_mm,
+            along: match geometry.track {
+                Some(_) => base.track_axes.column(0).into(),
+                None => Vector3::zeros(),
+            },
+        }
+    }
+
     pub(super) fn starts(&self) -> &[Start] {
         self.starts
             .get_or_init(|| numeric::starts(self.cell, self.geometry))
@@ -222,6 +251,11 @@ impl<'a> Solver<'a> {
         roots.retain(|r| self.accepts(&plan, r));
         roots.sort_by(|a, b| b.margin.total_cmp(&a.margin));
         out.extend(roots.iter().map(|r| self.solution(r)));
+    }
+
+    /// Whether [`Self::seeds_only`] says of any target what it is worth.
+    pub fn promises(&self) -> bool {
+        self.pattern.is_some()
     }
 
     /// The closed form alone, not polished: the largest margin among its postures that are in

@@ -117,9 +117,7 @@ fn best_margin(margins: &Margins, chosen: &[usize], step: usize) -> f64 {
 fn exchange(margins: &Margins, steps: usize, chosen: &mut [usize]) {
     let worth = |chosen: &[usize]| {
         let all = (0..steps).map(|s| best_margin(margins, chosen, s));
-        all.fold((f64::INFINITY, 0.0), |(low, sum), m| {
-            (m.min(low), sum + m)
-        })
+        all.fold((f64::INFINITY, 0.0), |(low, sum), m| (m.min(low), sum + m))
     };
     let mut now = worth(chosen);
     for _ in 0..20 {
@@ -283,7 +281,9 @@ mod tests {
     fn by_trying_all(margins: &Margins, steps: usize) -> Option<(usize, f64)> {
         let mut best: Option<(usize, f64)> = None;
         for subset in 0u32..1 << margins.len() {
-            let chosen: Vec<usize> = (0..margins.len()).filter(|c| subset >> c & 1 == 1).collect();
+            let chosen: Vec<usize> = (0..margins.len())
+                .filter(|c| subset >> c & 1 == 1)
+                .collect();
             let low = smallest(margins, &chosen, steps);
             if low == f64::NEG_INFINITY {
                 continue;
@@ -323,7 +323,10 @@ mod tests {
             assert_eq!(smallest(&margins, &best, steps), low);
             sizes[size] += 1;
         }
-        assert!(none > 10 && sizes[2] > 10 && sizes[3] > 10, "{sizes:?} {none}");
+        assert!(
+            none > 10 && sizes[2] > 10 && sizes[3] > 10,
+            "{sizes:?} {none}"
+        );
     }
 
     /// By hand: stations 0, 1, 2 serve steps {0, 1}, {1, 2}, {2, 3}: two are needed, 0 and 2.

@@ -88,7 +88,9 @@ pub fn read(
         return steps;
     };
     table.for_each(problems, |row| {
-        let point = row.needed_text(POINT, "the name of a point").map(str::to_owned);
+        let point = row
+            .needed_text(POINT, "the name of a point")
+            .map(str::to_owned);
         if let Some(name) = &point
             && !names.contains(&name.as_str())
         {
@@ -101,7 +103,11 @@ pub fn read(
         let mut length = |slot: usize| {
             let value = row.length_mm(slot).unwrap_or(0.0);
             if !(0.0..=MOST_MM).contains(&value) {
-                row.reject(slot, "a length from 0 to 2000 mm", "write how far from the point");
+                row.reject(
+                    slot,
+                    "a length from 0 to 2000 mm",
+                    "write how far from the point",
+                );
             }
             value
         };
@@ -117,13 +123,21 @@ pub fn read(
         };
         let dwell_s = row.number(DWELL);
         if dwell_s.is_some_and(|s| s < 0.0) {
-            row.reject(DWELL, "seconds, not below 0", "write how long the tip shall stay");
+            row.reject(
+                DWELL,
+                "seconds, not below 0",
+                "write how long the tip shall stay",
+            );
         }
         let first = steps.is_empty();
         let track = held(row, TRACK, "track", cell.track.is_some(), first);
         let table = held(row, TABLE, "turntable", cell.turntable.is_some(), first);
         if steps.len() >= MOST_STEPS {
-            row.reject(POINT, "at most 5000 steps", "split the task into several files");
+            row.reject(
+                POINT,
+                "at most 5000 steps",
+                "split the task into several files",
+            );
         }
         if let (Some(point), false) = (point, row.is_bad()) {
             steps.push(Step {

@@ -85,7 +85,10 @@ pub fn cell(joints: &[Joint], flange: [f64; 3], flange_axes: Matrix3<f64>, tool:
         accept: Accept {
             tip_mm: None,
             direction_rad: deg(0.5),
+            clearance_mm: 5.0,
         },
+        keep_outs: vec![],
+        bodies: vec![],
         nominal: Geometry {
             track: Some(TrackGeometry {
                 mounting: mounting([150.0, 100.0, 62.0], [0.0, 0.0, 0.0]),

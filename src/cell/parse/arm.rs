@@ -1,4 +1,4 @@
-//! `[arm]`: joints and flange.
+//! `[arm]`: joints, flange and bodies.
 
 use nalgebra::Matrix3;
 use nalgebra::Vector3;
@@ -6,6 +6,8 @@ use toml::de::DeValue;
 
 use crate::cell::JointGeometry;
 use crate::cell::JointInfo;
+use crate::cell::parse::obstacles::NamedBody;
+use crate::cell::parse::obstacles::bodies as bodies_of;
 use crate::cell::parse::reader::Kind;
 use crate::cell::parse::reader::TableReader;
 use crate::cell::parse::reader::is_name;
@@ -21,14 +23,15 @@ const MOST: usize = 7;
 const PERPENDICULAR_DEG: f64 = 0.01;
 
 /// `[arm]` as read.
-pub(super) struct Arm {
+pub(super) struct Arm<'a> {
     pub(super) joints: Vec<(JointInfo, JointGeometry)>,
     pub(super) flange_mm: Vector3<f64>,
     pub(super) flange_axes: Matrix3<f64>,
+    pub(super) bodies: Vec<NamedBody<'a>>,
 }
 
 /// `[arm]`.
-pub(super) fn arm(t: &mut TableReader<'_>) -> Option<Arm> {
+pub(super) fn arm<'a>(t: &mut TableReader<'a>) -> Option<Arm<'a>> {
     let joints = t.need("joint", Kind::Plain, "[[arm.joint]], one table per joint");
     let joints = joints.and_then(joints_of);
     let flange = t.need("flange", Kind::Plain, "[arm.flange] with at_mm, z and x");
@@ -37,11 +40,16 @@ pub(super) fn arm(t: &mut TableReader<'_>) -> Option<Arm> {
         table.finish();
         flange
     });
+    // Where the joints are wrong, that is what is said, not that a link is missing.
+    let count = joints.as_ref().map_or(MOST, Vec::len);
+    let bodies = t.ask("body", Kind::Plain);
+    let bodies = bodies.map_or(Some(Vec::new()), |item| bodies_of(item, count));
     let (flange_mm, flange_axes) = flange?;
     Some(Arm {
         joints: joints?,
         flange_mm,
         flange_axes,
+        bodies: bodies?,
     })
 }
 

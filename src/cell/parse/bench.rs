@@ -108,7 +108,7 @@ fn mark(
 ) -> Option<(Belongs, bool, Vector3<f64>)> {
     let frame = match t.ask("frame", Kind::Plain) {
         None => Some(Belongs::Plate),
-        Some(item) => belongs(&item, turntable),
+        Some(item) => belongs(&item, turntable, "a mark"),
     };
     let hole = t.ask("hole", Kind::Plain);
     let at = t.ask("at", Kind::Length);
@@ -131,14 +131,15 @@ fn mark(
     Some((frame?, in_hole, at.or(hole)??))
 }
 
-fn belongs(item: &Item<'_>, turntable: bool) -> Option<Belongs> {
+/// The frame of a mark or a keep-out; `what` is what messages call it.
+pub(super) fn belongs(item: &Item<'_>, turntable: bool, what: &str) -> Option<Belongs> {
     match item.text()? {
         "plate" => Some(Belongs::Plate),
         "platter" if turntable => Some(Belongs::Platter),
         "platter" => {
             item.refuse_for_lack(
-                "a mark of the platter in a cell without a turntable",
-                "a [turntable] for a mark of the platter",
+                format!("{what} of the platter in a cell without a turntable"),
+                &format!("a [turntable] for {what} of the platter"),
                 "add the [turntable], or say frame = \"plate\"",
             );
             None

@@ -49,6 +49,7 @@ pub(super) fn usual_accept() -> Accept {
     Accept {
         tip_mm: None,
         direction_rad: Angle::deg(0.5).as_rad(),
+        clearance_mm: 5.0,
     }
 }
 
@@ -60,9 +61,14 @@ pub(super) fn accept(t: &mut TableReader<'_>) -> Option<Accept> {
     let direction = direction.map_or(Some(usual_accept().direction_rad), |item| {
         item.not_negative()
     });
+    let clearance = t.ask("clearance", Kind::Length);
+    let clearance = clearance.map_or(Some(usual_accept().clearance_mm), |item| {
+        item.not_negative()
+    });
     Some(Accept {
         tip_mm: tip?,
         direction_rad: direction?,
+        clearance_mm: clearance?,
     })
 }
 

@@ -1,0 +1,141 @@
+//! A whole task: every step's station and posture, the ways between, and what would make an
+//! impossible step possible.
+//!
+//! Stations are chosen first: the fewest track positions from which all steps can be done, and among
+//! those the ones with the largest smallest margin (or the least travel). Then one posture a step, so
+//! that the track moves seldom, postures do not flip and axes turn little; then the ways are proved
+//! clear, and where one is not another is tried.
+
+mod advice;
+mod cover;
+mod file;
+mod options;
+mod route;
+mod states;
+
+pub use advice::Advice;
+pub use cover::Cover;
+pub use cover::fewest;
+pub use cover::widest;
+pub use file::Along;
+pub use file::Held;
+pub use file::Step;
+pub use file::read;
+pub use route::Way;
+pub use route::WayState;
+pub use states::Part;
+pub use states::State;
+pub use states::WhyNot;
+
+use crate::cell::Belongs;
+use crate::cell::Cell;
+use crate::clearance::Surroundings;
+use crate::kinematics::table_value_rad;
+use crate::kinematics::track_value_mm;
+use crate::reach::Solver;
+use crate::reach::Wanted;
+use crate::tasks::options::Options;
+use crate::units::Approach;
+use crate::units::Reading;
+
+/// How stations are chosen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Prefer {
+    /// The fewest stations, then the largest smallest margin.
+    Fewest,
+    /// The least travel of the track.
+    Travel,
+}
+
+/// A step with the target of its point.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Job {
+    /// The step.
+    pub step: Step,
+    /// Where the tip shall be.
+    pub wanted: Wanted,
+}
+
+/// What a task is planned with.
+pub struct Task<'a> {
+    /// Limits, keep-outs.
+    pub cell: &'a Cell,
+    /// The arm.
+    pub solver: &'a Solver<'a>,
+    /// What stands around.
+    pub surroundings: &'a Surroundings<'a>,
+    /// The steps in order.
+    pub jobs: &'a [Job],
+    /// Track readings that may be stations; empty without a track.
+    pub tracks: &'a [f64],
+    /// Table readings that are tried where a step leaves the table free.
+    pub tables: &'a [f64],
+    /// How stations are chosen.
+    pub prefer: Prefer,
+}
+
+/// What became of one step.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Fate {
+    /// It is done from here.
+    Done(Box<State>),
+    /// It cannot be done: why, and what would make it possible.
+    Impossible(WhyNot, Vec<Advice>),
+}
+
+/// A planned task.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Planned {
+    /// One for each step.
+    pub fates: Vec<Fate>,
+    /// Track readings from which it is done, in the order of first use.
+    pub stations: Vec<f64>,
+    /// Fewer stations than this cannot do it, of those that were tried.
+    pub at_least: usize,
+    /// Ways from each done step to the next one.
+    pub ways: Vec<Way>,
+}
+
+impl Planned {
+    /// Whether every step is done, and every way between is proved clear.
+    pub fn is_good(&self) -> bool {
+        self.fates.iter().all(|f| matches!(f, Fate::Done(_)))
+            && self.ways.iter().all(|w| w.clearance.is_clear())
+    }
+}
+
+impl Task<'_> {
+    /// Travel at a track reading, mm; 0 without a track.
+    pub fn travel_mm(&self, reading: f64) -> f64 {
+        let track = self.solver.geometry().track.as_ref();
+        track.map_or(0.0, |t| {
+            track_value_mm(t, Reading(reading), Approach::Unnoted)
+        })
+    }
+
+    /// Turn at a table reading, rad; 0 without a turntable.
+    pub fn turn_rad(&self, reading: f64) -> f64 {
+        let table = self.solver.geometry().turntable.as_ref();
+        table.map_or(0.0, |t| {
+            table_value_rad(t, Reading(reading), Approach::Unnoted)
+        })
+    }
+
+    /// Whether where the table stands matters to a step.
+    fn table_matters(&self, job: &Job) -> bool {
+        let on_platter = |k: &crate::cell::KeepOut| k.frame == Belongs::Platter;
+        job.wanted.frame == Belongs::Platter
+            || !self.surroundings.is_empty() && self.cell.keep_outs.iter().any(on_platter)
+    }
+
+    /// Plans the whole task. `progress` is told the share that is done, 0 to 1.
+    pub fn plan(&self, progress: &mut dyn FnMut(f64)) -> Planned {
+        let mut options = Options::new(self);
+        options.look(progress);
+        let (stations, at_least) = options.stations();
+        let mut planned = route::route(self, &mut options, &stations);
+        planned.at_least = at_least;
+        progress(1.0);
+        planned
+    }
+}
