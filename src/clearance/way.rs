@@ -64,9 +64,9 @@ impl Surroundings<'_> {
             };
         };
         let blocked = |nearest, share| WayClearance::Blocked { nearest, share };
-        // Written so that what is not a number is too near.
-        let too_near = |clearance_mm: f64| !(clearance_mm >= least_mm);
-        if too_near(start.clearance_mm) {
+        // What is not a number is not clear.
+        let clear = |clearance_mm: f64| clearance_mm >= least_mm;
+        if !clear(start.clearance_mm) {
             return blocked(start, 0.0);
         }
         let rates_mm: Vec<f64> = self
@@ -75,7 +75,7 @@ impl Surroundings<'_> {
             .map(|pair| self.rate_mm(pair, from, to))
             .collect();
         let mut nearest = nearer(start, end);
-        let mut found = too_near(end.clearance_mm).then_some((end, 1.0));
+        let mut found = (!clear(end.clearance_mm)).then_some((end, 1.0));
         let mut at_least_mm = nearest.clearance_mm;
         let mut unproved: Option<f64> = None;
         let mut samples = 2;
@@ -153,7 +153,7 @@ impl Surroundings<'_> {
                     to_mm: if left { *middle_mm } else { open.to_mm },
                 })
             };
-            if seen.iter().any(|(mm, _)| too_near(*mm)) {
+            if seen.iter().any(|(mm, _)| !clear(*mm)) {
                 // What comes after no longer matters.
                 stretches.clear();
                 let there = self.nearest(&at).unwrap_or(nearest);
@@ -224,7 +224,7 @@ impl Surroundings<'_> {
                 }
                 // Either the shape's points turn about the table's axis, or, seen from the platter,
                 // the body's points do: the smaller of both holds.
-                let body_mm = self.from_table_mm(part, from, to);
+                let body_mm = self.table_reach_mm(part, from, to);
                 let shape_mm = obstacle.shape.reach_from_z_mm().unwrap_or(body_mm);
                 own_mm + turn_rad * shape_mm.min(body_mm)
             }
@@ -259,7 +259,7 @@ impl Surroundings<'_> {
 
     /// A bound of the distance of a body's points from the table's axis over the whole way, mm. The
     /// distance of the base from the axis is convex in the travel, so an end of the way is farthest.
-    fn from_table_mm(&self, part: &Part, from: &AxisValues, to: &AxisValues) -> f64 {
+    fn table_reach_mm(&self, part: &Part, from: &AxisValues, to: &AxisValues) -> f64 {
         let Some(table) = &self.posed.geometry.turntable else {
             return 0.0;
         };

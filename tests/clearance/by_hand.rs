@@ -74,10 +74,8 @@ fn corners_in_the_other_order() {
 }
 
 /// A square of 100 mm about (200, 0), turned by 45°: its corner points at the capsule, half a
-/// diagonal = 50·√2 before the middle: 100 − 50·√2 − 10. Turned by −30° about the same middle: the
-/// face nearest the origin, 50 before the middle, has the outward normal −(cos 30°, −sin 30°); the
-/// corner at local (−50, −50) lies at 200 + (−50·cos 30° − 50·sin 30°), and that turned by −30°:
-/// x = −50·cos(−30°) + 50·sin(−30°) = −43.3013 − 25, y = −50·sin(−30°) − 50·cos(−30°) = 25 − 43.3013.
+/// diagonal = 50·√2 before the middle: 100 − 50·√2 − 10. Turned by a quarter it is the same square
+/// as before: 50 − 10.
 #[test]
 fn a_turned_box() {
     let turned = |deg: f64| {

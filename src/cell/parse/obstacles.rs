@@ -36,6 +36,9 @@ pub(super) fn keep_outs(item: Item<'_>, turntable: bool) -> Option<Vec<KeepOut>>
     })
 }
 
+/// Reads the table of one sort of shape.
+type Reader = fn(&mut TableReader<'_>) -> Option<Shape>;
+
 fn keep_out(t: &mut TableReader<'_>, turntable: bool, taken: &mut Vec<String>) -> Option<KeepOut> {
     let name = t.need("name", Kind::Plain, "name = \"oven\"");
     let name = name.and_then(|item| keep_out_name(&item, taken));
@@ -47,7 +50,7 @@ fn keep_out(t: &mut TableReader<'_>, turntable: bool, taken: &mut Vec<String>) -
     };
     let mut shapes = Vec::new();
     let mut first: Option<Item<'_>> = None;
-    let readers: [(&str, fn(&mut TableReader<'_>) -> Option<Shape>); 3] = [
+    let readers: [(&str, Reader); 3] = [
         ("box", cuboid),
         ("cylinder", cylinder),
         ("half_space", half_space),
@@ -117,7 +120,7 @@ fn cuboid(t: &mut TableReader<'_>) -> Option<Shape> {
     let (from, to, seed) = (from?, to?, seed?);
     let half_mm = (to - from).abs() / 2.0;
     let flat = ["x", "y", "z"].into_iter().zip(half_mm.iter());
-    let flat: Vec<_> = flat.filter(|(_, h)| !(**h > 0.0)).map(|f| f.0).collect();
+    let flat: Vec<_> = flat.filter(|(_, h)| **h <= 0.0).map(|f| f.0).collect();
     if !flat.is_empty() {
         seed.refuse(
             format!("a box without size along {}", flat.join(" and ")),
