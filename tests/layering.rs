@@ -55,6 +55,32 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
         &["diagnose", "cell", "parameters", "readings", "points"],
     ),
     (
+        "margins",
+        &[
+            "units",
+            "cell",
+            "kinematics",
+            "clearance",
+            "parameters",
+            "readings",
+            "fit",
+            "reach",
+        ],
+    ),
+    (
+        "tasks",
+        &[
+            "units",
+            "diagnose",
+            "cell",
+            "table",
+            "kinematics",
+            "clearance",
+            "reach",
+            "margins",
+        ],
+    ),
+    (
         "causes",
         &[
             "units",

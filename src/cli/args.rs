@@ -66,6 +66,14 @@ pub enum Command {
         tile_north --track 0:900:50 --table 0"
     )]
     Reach(Reach),
+    /// Check a whole task: stations, postures, ways between, what would help where a step fails
+    #[command(
+        after_help = "Examples:\n  notchpin task bench\n  notchpin task bench --name glaze --csv\n  \
+        notchpin task bench --prefer travel --as-drawn\n\n\
+        A task is a file tasks/NAME.csv with the columns point, approach_mm, depart_mm, along, dwell_s,\n\
+        track, table, note: see docs/files.md. Status 1 where a step or a way needs a look."
+    )]
+    Task(Task),
     /// Print a completion script for a shell
     Completions {
         /// Which shell
@@ -145,6 +153,44 @@ pub struct Plan {
     /// Print one JSON document instead of text
     #[arg(long)]
     pub json: bool,
+}
+
+/// How the stations of a task are chosen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub enum Prefer {
+    /// The fewest track positions; among those the largest smallest margin
+    Fewest,
+    /// The least travel of the track
+    Travel,
+}
+
+/// `task`.
+#[derive(Debug, Args)]
+pub struct Task {
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub folder: CellFolder,
+    /// The task: its file is tasks/NAME.csv; may be left out where there is one
+    #[arg(long, value_name = "NAME")]
+    pub name: Option<String>,
+    /// How stations are chosen
+    #[arg(long, value_enum, default_value_t = Prefer::Fewest)]
+    pub prefer: Prefer,
+    /// Track readings that may be stations: A:B:STEP or one value; the whole travel if left out
+    #[arg(long, value_name = "A:B:STEP", allow_hyphen_values = true)]
+    pub track: Option<String>,
+    /// Table readings to try: A:B:STEP or one value; every 15 degrees if left out
+    #[arg(long, value_name = "A:B:STEP", allow_hyphen_values = true)]
+    pub table: Option<String>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub force: Force,
+    /// Print one JSON document instead of text
+    #[arg(long)]
+    pub json: bool,
+    /// Print a CSV table instead of text: one row a place, for a spreadsheet
+    #[arg(long, conflicts_with = "json")]
+    pub csv: bool,
 }
 
 /// Which geometry to use.

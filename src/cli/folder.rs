@@ -131,6 +131,23 @@ pub fn read(root: &Path, need: Need) -> Result<Folder, Problems> {
     }
 }
 
+/// Names of the tasks of a folder, in order.
+pub fn tasks_of(root: &Path) -> Vec<String> {
+    let mut names: Vec<String> = fs::read_dir(root.join("tasks"))
+        .into_iter()
+        .flatten()
+        .filter_map(|e| e.ok()?.file_name().into_string().ok())
+        .filter_map(|name| name.strip_suffix(".csv").map(str::to_owned))
+        .collect();
+    names.sort();
+    names
+}
+
+/// The bytes of a task's file.
+pub fn task(root: &Path, file: &str, problems: &mut Problems) -> Option<Vec<u8>> {
+    open_file(root, file, true, crate::table::MAX_TABLE_BYTES, problems)
+}
+
 fn plain(file: &str, found: String, expected: &str, advice: &str) -> Problem {
     Problem {
         severity: Severity::Error,

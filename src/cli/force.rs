@@ -29,6 +29,11 @@ pub struct Force {
 }
 
 impl Force {
+    /// The unknowns of the record, if there is one.
+    pub fn unknowns(&self) -> Option<&Unknowns> {
+        self.sure.as_ref().map(|(unknowns, _)| unknowns)
+    }
+
     /// The uncertainty, if there is a record.
     pub fn spread(&self) -> Option<Spread<'_>> {
         let (unknowns, covariance) = self.sure.as_ref()?;

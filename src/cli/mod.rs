@@ -1,6 +1,7 @@
 //! The commands: arguments in, files read, answers out. Nothing here computes.
 
 mod args;
+mod asked;
 mod check;
 mod demo;
 mod folder;
@@ -10,6 +11,7 @@ mod plan;
 mod progress;
 mod reach;
 mod register;
+mod task;
 mod tip;
 
 use std::ffi::OsString;
@@ -111,6 +113,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         args::Command::Check(a) => check::run(&a, &console),
         args::Command::Plan(a) => plan::run(&a, &console),
         args::Command::Reach(a) => reach::run(&a, &console),
+        args::Command::Task(a) => task::run(&a, &console),
         args::Command::Tip(a) => tip::run(&a, &console),
         args::Command::Completions { shell } => completions(shell, &console),
         args::Command::Man { folder } => man(&folder, &console),

@@ -3,23 +3,21 @@
 use std::time::Duration;
 use std::time::Instant;
 
-use crate::cell::Belongs;
 use crate::cell::Cell;
 use crate::cli::Console;
 use crate::cli::Done;
 use crate::cli::Failure;
 use crate::cli::Status;
 use crate::cli::args;
+use crate::cli::asked::Asked;
+use crate::cli::asked::asked;
 use crate::cli::folder;
 use crate::cli::folder::Folder;
 use crate::cli::force;
 use crate::cli::force::Force;
 use crate::cli::json;
-use crate::kinematics::MAX_JOINTS;
-use crate::kinematics::joint_value_rad;
 use crate::reach;
 use crate::reach::Solver;
-use crate::reach::Wanted;
 use crate::readings::stand::Stand;
 use crate::report;
 use crate::report::reach::IntervalsDocument;
@@ -27,17 +25,6 @@ use crate::report::reach::PointDocument;
 use crate::report::reach::ReachDocument;
 use crate::report::reach::SolutionDocument;
 use crate::report::reach::StationDocument;
-use crate::units::Reading;
-
-/// A point of either file.
-struct Asked<'a> {
-    name: &'a str,
-    frame: Belongs,
-    /// Its coordinates, or what could be made of its readings.
-    wanted: Option<Wanted>,
-    /// How the machine stood when it was taught.
-    taught: Option<&'a Stand>,
-}
 
 pub fn run(args: &args::Reach, console: &Console) -> Done {
     let root = folder::root_of(args.folder.cell.as_deref());
@@ -130,73 +117,6 @@ fn message(text: &str) -> Failure {
 fn values(option: &str, text: Option<&str>) -> Result<Option<Vec<f64>>, Failure> {
     let parsed = text.map(reach::parse_grid).transpose();
     parsed.map_err(|why| Failure::Message(format!("{option}: {why}")))
-}
-
-/// The points that were asked for: all of both files, or those of one name.
-fn asked<'a>(
-    folder: &'a Folder,
-    force: &Force,
-    solver: &Solver<'_>,
-    name: Option<&str>,
-) -> Result<Vec<Asked<'a>>, Failure> {
-    let bench = &folder.bench;
-    let mut all: Vec<Asked<'a>> = Vec::new();
-    for p in &bench.points {
-        all.push(Asked {
-            name: &p.name,
-            frame: p.frame,
-            wanted: Some(Wanted {
-                frame: p.frame,
-                at_mm: p.at_mm,
-                elevation_rad: p.elevation_rad,
-                azimuth_rad: p.azimuth_rad,
-                roll_rad: p.roll_rad,
-            }),
-            taught: None,
-        });
-    }
-    for p in &bench.taught {
-        let geometry = &force.geometry;
-        let mut values_rad = [0.0; MAX_JOINTS];
-        for ((value, joint), reading) in values_rad
-            .iter_mut()
-            .zip(&geometry.joints)
-            .zip(&p.stand.joints)
-        {
-            *value = joint_value_rad(joint, Reading(*reading));
-        }
-        let travel_mm = p.stand.travel_mm(geometry);
-        let turn_rad = p.stand.turn_rad(geometry);
-        let n = geometry.joints.len();
-        all.push(Asked {
-            name: &p.name,
-            frame: p.frame,
-            wanted: solver.wanted_at(p.frame, travel_mm, turn_rad, &values_rad[..n]),
-            taught: Some(&p.stand),
-        });
-    }
-    let Some(name) = name else {
-        if all.is_empty() {
-            return Err(message(
-                "this cell has no points: write points.csv (name, frame, x_mm, y_mm, z_mm, \
-                 elevation_deg, azimuth_deg, roll_deg) or taught.csv (name, frame, track, table, \
-                 j1 …)",
-            ));
-        }
-        return Ok(all);
-    };
-    let names: Vec<&str> = all.iter().map(|p| p.name).collect();
-    if !names.contains(&name) {
-        let advice = match crate::diagnose::nearest(name, names) {
-            Some(near) => format!("write {near}, if that is meant"),
-            None => "see points.csv and taught.csv for the names".to_owned(),
-        };
-        return Err(Failure::Message(format!(
-            "--point: found {name:?}, expected the name of a point of this cell; {advice}"
-        )));
-    }
-    all.retain(|p| p.name == name);
-    Ok(all)
 }
 
 fn answer(

@@ -66,9 +66,22 @@ pub fn parse_grid(text: &str) -> Result<Vec<f64>, String> {
     }
 }
 
-/// The largest round step that cuts `span` in at least [`LEAST_STEPS`].
-fn round_step(span: f64) -> f64 {
-    let most = span / LEAST_STEPS * (1.0 + 1e-12);
+/// The track's travel in readings on a round step, in at least so many steps, both ends included.
+/// Empty in a cell without a track.
+pub fn track_nodes(cell: &Cell, geometry: &Geometry, least: usize) -> Result<Vec<f64>, Refusal> {
+    if geometry.track.is_none() {
+        return Ok(Vec::new());
+    }
+    let (low, high) = track_travel(cell, geometry).ok_or(Refusal::NoTravel)?;
+    Ok(match high > low {
+        true => nodes(low, high, round_step(high - low, least as f64)),
+        false => vec![low],
+    })
+}
+
+/// The largest round step that cuts `span` in at least so many steps.
+fn round_step(span: f64, least: f64) -> f64 {
+    let most = span / least * (1.0 + 1e-12);
     let decade = 10f64.powf(most.log10().floor());
     ROUND
         .iter()
@@ -125,7 +138,7 @@ pub fn grid(
         (Some(_), None) => {
             let (low, high) = track_travel(cell, geometry).ok_or(Refusal::NoTravel)?;
             out.track = if high > low {
-                nodes(low, high, round_step(high - low))
+                nodes(low, high, round_step(high - low, LEAST_STEPS))
             } else {
                 vec![low]
             };
@@ -201,10 +214,10 @@ mod tests {
     #[test]
     fn default_steps_are_round() {
         // By hand: 900/24 = 37.5, 1200/24 = 50, 480/24 = 20, 3000/24 = 125.
-        assert_eq!(round_step(900.0), 25.0);
-        assert_eq!(round_step(1200.0), 50.0);
-        assert_eq!(round_step(480.0), 20.0);
-        assert_eq!(round_step(3000.0), 100.0);
+        assert_eq!(round_step(900.0, LEAST_STEPS), 25.0);
+        assert_eq!(round_step(1200.0, LEAST_STEPS), 50.0);
+        assert_eq!(round_step(480.0, LEAST_STEPS), 20.0);
+        assert_eq!(round_step(3000.0, LEAST_STEPS), 100.0);
         assert_eq!(nodes(0.0, 5.0, 2.0), [0.0, 2.0, 4.0, 5.0]);
         assert_eq!(two_digits(14.9955), 15.0);
     }

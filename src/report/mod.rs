@@ -4,6 +4,7 @@
 mod assurance;
 pub mod check;
 mod findings;
+mod margins;
 mod notes;
 mod number;
 mod places;
@@ -14,9 +15,11 @@ mod repeats;
 mod robust;
 mod simulation;
 mod tables;
+pub mod task;
 mod undetermined;
 mod words;
 
+pub use margins::MarginsDocument;
 pub use places::TipDocument;
 pub use places::TipFrame;
 pub use places::looks;

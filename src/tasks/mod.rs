@@ -92,6 +92,8 @@ pub struct Planned {
     pub stations: Vec<f64>,
     /// Fewer stations than this cannot do it, of those that were tried.
     pub at_least: usize,
+    /// How many track readings were tried.
+    pub tried: usize,
     /// Ways from each done step to the next one.
     pub ways: Vec<Way>,
 }
@@ -135,6 +137,7 @@ impl Task<'_> {
         let (stations, at_least) = options.stations();
         let mut planned = route::route(self, &mut options, &stations);
         planned.at_least = at_least;
+        planned.tried = options.nodes.len();
         progress(1.0);
         planned
     }

@@ -40,8 +40,9 @@ const NOT_TIED: f64 = 1e9;
 pub enum WayState {
     /// The cell tells no bodies: nothing was checked.
     NotChecked,
-    /// Proved clear: nowhere nearer than this, mm.
-    Clear(f64),
+    /// Proved clear: nowhere nearer than the least clearance asked for. With the nearest pair of the
+    /// postures looked at.
+    Clear(Nearest),
     /// Too near, at this share of the way.
     Blocked(Nearest, f64),
     /// Not proved clear, from this share of the way on.
@@ -146,6 +147,7 @@ pub(super) fn route(task: &Task, options: &mut Options, nodes: &[usize]) -> Plan
         fates,
         stations,
         at_least: 0,
+        tried: 0,
         ways,
     }
 }
@@ -288,8 +290,8 @@ fn way(task: &Task, (from, a): (usize, &State), (to, b): (usize, &State)) -> Way
     let clearance = match task.surroundings.is_empty() {
         true => WayState::NotChecked,
         false => match task.surroundings.way(&start, &end, needed) {
-            WayClearance::Clear { at_least_mm, .. } => match at_least_mm {
-                Some(mm) => WayState::Clear(mm),
+            WayClearance::Clear { nearest, .. } => match nearest {
+                Some(nearest) => WayState::Clear(nearest),
                 None => WayState::NotChecked,
             },
             WayClearance::Blocked { nearest, share } => WayState::Blocked(nearest, share),
