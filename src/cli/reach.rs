@@ -4,6 +4,7 @@ use std::time::Duration;
 use std::time::Instant;
 
 use crate::cell::Cell;
+use crate::clearance::Surroundings;
 use crate::cli::Console;
 use crate::cli::Done;
 use crate::cli::Failure;
@@ -12,19 +13,28 @@ use crate::cli::args;
 use crate::cli::asked::Asked;
 use crate::cli::asked::asked;
 use crate::cli::folder;
-use crate::cli::folder::Folder;
 use crate::cli::force;
 use crate::cli::force::Force;
 use crate::cli::json;
+use crate::kinematics::joint_value_rad;
+use crate::margins::Assessor;
 use crate::reach;
+use crate::reach::Curve;
+use crate::reach::Pair;
 use crate::reach::Solver;
+use crate::reach::Wanted;
 use crate::readings::stand::Stand;
 use crate::report;
+use crate::report::MarginsDocument;
+use crate::report::reach::BestDocument;
+use crate::report::reach::CurveDocument;
 use crate::report::reach::IntervalsDocument;
+use crate::report::reach::PairDocument;
 use crate::report::reach::PointDocument;
 use crate::report::reach::ReachDocument;
 use crate::report::reach::SolutionDocument;
 use crate::report::reach::StationDocument;
+use crate::units::Reading;
 
 pub fn run(args: &args::Reach, console: &Console) -> Done {
     let root = folder::root_of(args.folder.cell.as_deref());
@@ -43,6 +53,13 @@ pub fn run(args: &args::Reach, console: &Console) -> Done {
     outside(cell, &force, track.as_deref(), table.as_deref(), console);
     let solver = Solver::new(cell, &force.geometry);
     let asked = asked(&folder, &force, &solver, args.point.as_deref())?;
+    let surroundings = Surroundings::new(cell, &force.geometry);
+    let assessor = Assessor {
+        solver: &solver,
+        cell,
+        surroundings: &surroundings,
+        sure: force.spread().zip(force.unknowns()),
+    };
     let mut document = ReachDocument { points: Vec::new() };
     let begin = Instant::now();
     for (done, point) in asked.iter().enumerate() {
@@ -53,14 +70,7 @@ pub fn run(args: &args::Reach, console: &Console) -> Done {
                 point.name
             ));
         }
-        let answer = answer(
-            point,
-            &folder,
-            &force,
-            &solver,
-            track.as_deref(),
-            table.as_deref(),
-        )?;
+        let answer = answer(point, &assessor, &force, track.as_deref(), table.as_deref())?;
         document.points.push(answer);
     }
     let text = match args.json {
@@ -119,38 +129,47 @@ fn values(option: &str, text: Option<&str>) -> Result<Option<Vec<f64>>, Failure>
     parsed.map_err(|why| Failure::Message(format!("{option}: {why}")))
 }
 
+/// Places of a curve that are told: its ends and every so many mm between.
+const CURVE_STEP_MM: f64 = 10.0;
+
 fn answer(
     point: &Asked<'_>,
-    folder: &Folder,
+    assessor: &Assessor<'_>,
     force: &Force,
-    solver: &Solver<'_>,
     track: Option<&[f64]>,
     table: Option<&[f64]>,
 ) -> Result<PointDocument, Failure> {
-    let cell = &folder.bench.cell;
+    let (cell, solver) = (assessor.cell, assessor.solver);
     let mut document = PointDocument {
         name: point.name.to_owned(),
         frame: point.frame.as_str().to_owned(),
         taught: point.taught.is_some(),
         posture: point.taught.map(|t| t.joints[..cell.joints.len()].to_vec()),
+        clearance_needed_mm: cell.accept.clearance_mm,
         reachable: false,
         refused: None,
+        best: None,
         stations: Vec::new(),
         track_intervals: Vec::new(),
+        pairs: None,
     };
     let Some(wanted) = &point.wanted else {
         document.refused = Some("its readings do not give a place".to_owned());
         return Ok(document);
     };
+    if solver.needs_pairs(wanted) {
+        document.pairs = Some(solver.pairs(wanted).iter().map(curve).collect());
+    }
     if let Some(refusal) = solver.refusal(wanted) {
-        document.refused = Some(refusal.to_string());
+        if document.pairs.as_ref().is_none_or(Vec::is_empty) {
+            document.refused = Some(refusal.to_string());
+        }
         return Ok(document);
     }
     let grid = reach::grid(cell, &force.geometry, point.frame, track, table)
         .map_err(|refusal| Failure::Message(refusal.to_string()))?;
     let found = reach::reach_point(solver, wanted, &grid.track, &grid.table)
         .map_err(|refusal| Failure::Message(refusal.to_string()))?;
-    document.reachable = found.reachable();
     document.track_intervals = found
         .intervals
         .iter()
@@ -161,19 +180,27 @@ fn answer(
         .collect();
     let spread = force.spread();
     for station in &found.stations {
+        let mut stand = Stand {
+            track: station.track.unwrap_or(0.0),
+            table: station.table.unwrap_or(0.0),
+            ..Stand::default()
+        };
+        let travel_mm = stand.travel_mm(&force.geometry);
+        let turn_rad = stand.turn_rad(&force.geometry);
         let solutions = station.solutions.iter().map(|solution| {
-            let mut stand = Stand {
-                track: station.track.unwrap_or(0.0),
-                table: station.table.unwrap_or(0.0),
-                ..Stand::default()
-            };
             stand.joints[..solution.readings.len()].copy_from_slice(&solution.readings);
             let u95 = spread.as_ref().map(|s| s.at(&stand, point.frame).u95_mm);
             let back = spread.as_ref().zip(point.taught);
+            let at = assessor.axes(travel_mm, turn_rad, &solution.values_rad);
+            let near = assessor.surroundings.nearest(&at);
             SolutionDocument {
                 joints: solution.readings.clone(),
                 limit_margin_deg: solution.limit_margin_rad.to_degrees(),
                 side_lean_deg: solution.side_lean_rad.to_degrees(),
+                height_off_mm: solution.height_off_mm,
+                posture: solver.bearing(&solution.values_rad).to_string(),
+                clearance_mm: near.map(|n| n.clearance_mm),
+                clearance_to: near.map(|n| assessor.surroundings.other_name(n.other)),
                 u95_mm: u95,
                 return_u95_mm: back
                     .map(|(s, taught)| s.returning(taught, &stand, point.frame).u95_mm),
@@ -185,5 +212,78 @@ fn answer(
             solutions: solutions.collect(),
         });
     }
+    document.reachable = document
+        .stations
+        .iter()
+        .flat_map(|s| &s.solutions)
+        .any(|s| s.clearance_mm.is_none_or(|c| c >= cell.accept.clearance_mm));
+    document.best = best(&document, wanted, assessor);
     Ok(document)
+}
+
+/// The best posture with all its margins.
+fn best(
+    document: &PointDocument,
+    wanted: &Wanted,
+    assessor: &Assessor<'_>,
+) -> Option<BestDocument> {
+    let (track, table, joints) = match report::reach::best_of(document) {
+        Some((station, solution)) => (station.track, station.table, solution.joints.clone()),
+        None => {
+            let places = document.pairs.iter().flatten().flat_map(|c| &c.places);
+            let best = places.max_by(|a, b| a.limit_margin_deg.total_cmp(&b.limit_margin_deg))?;
+            (best.track, Some(best.table), best.joints.clone())
+        }
+    };
+    let geometry = assessor.solver.geometry();
+    let stand = Stand {
+        track: track.unwrap_or(0.0),
+        table: table.unwrap_or(0.0),
+        ..Stand::default()
+    };
+    let values: Vec<f64> = geometry
+        .joints
+        .iter()
+        .zip(&joints)
+        .map(|(j, r)| joint_value_rad(j, Reading(*r)))
+        .collect();
+    let (travel_mm, turn_rad) = (stand.travel_mm(geometry), stand.turn_rad(geometry));
+    let margins = assessor.margins(wanted, travel_mm, turn_rad, &values);
+    Some(BestDocument {
+        track,
+        table,
+        joints,
+        posture: assessor.solver.bearing(&values).to_string(),
+        margins: MarginsDocument::new(assessor.cell, assessor.surroundings, &margins),
+    })
+}
+
+/// A curve, thinned: its ends, its best place, and places about 10 mm apart.
+fn curve(curve: &Curve) -> CurveDocument {
+    let pairs = &curve.pairs;
+    let margin = |p: &Pair| p.solution.limit_margin_rad;
+    let best = pairs
+        .iter()
+        .enumerate()
+        .max_by(|a, b| margin(a.1).total_cmp(&margin(b.1)))
+        .map(|(i, _)| i);
+    let mut last = f64::NEG_INFINITY;
+    let kept = pairs.iter().enumerate().filter(|(i, pair)| {
+        let keep =
+            *i + 1 == pairs.len() || Some(*i) == best || pair.travel_mm - last >= CURVE_STEP_MM;
+        if keep {
+            last = pair.travel_mm;
+        }
+        keep
+    });
+    CurveDocument {
+        places: kept
+            .map(|(_, pair)| PairDocument {
+                track: pair.track,
+                table: pair.table,
+                joints: pair.solution.readings.clone(),
+                limit_margin_deg: margin(pair).to_degrees(),
+            })
+            .collect(),
+    }
 }

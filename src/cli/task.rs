@@ -259,6 +259,11 @@ fn document(name: &str, task: &Task, planned: &Planned, assessor: &Assessor) -> 
         stations_at_least: planned.at_least,
         stations_tried: planned.tried,
         track_travel: places.windows(2).map(|w| (w[1] - w[0]).abs()).sum(),
+        table_without_end: task
+            .cell
+            .turntable
+            .as_ref()
+            .is_some_and(|t| t.travel_rad.is_none()),
         clearance_needed_mm: match task.surroundings.is_empty() {
             true => None,
             false => Some(task.cell.accept.clearance_mm),

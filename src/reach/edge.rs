@@ -146,6 +146,22 @@ impl<'a> Solver<'a> {
         Some((values, margin_of(&self.cell.joints, &q)))
     }
 
+    /// What 1 mm of the tip costs at most by a posture that meets a target, rad: the largest singular
+    /// value of [`Self::slopes`], linear. Infinite at a singular posture.
+    pub fn cost(&self, wanted: &Wanted, travel_mm: f64, turn_rad: f64, values_rad: &[f64]) -> f64 {
+        let Some(held) = self.held(wanted, travel_mm, turn_rad, values_rad) else {
+            return f64::INFINITY;
+        };
+        match held.slopes(&held.values) {
+            Some(slopes) => {
+                let way = held.tiring(&slopes);
+                let each = slopes[..held.joints()].iter().map(|s| s.dot(&way).abs());
+                each.fold(0.0, f64::max)
+            }
+            None => f64::INFINITY,
+        }
+    }
+
     /// How each joint turns with the place of a target that a posture meets, rad per mm, plate axes;
     /// the rest of what is asked held. `None` at a singular posture, or where it does not meet it.
     pub fn slopes(

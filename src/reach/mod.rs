@@ -60,6 +60,7 @@ pub use recommend::Recommended;
 pub use recommend::reach_point;
 pub use recommend::recommend;
 pub use solver::Solver;
+pub use solver::room_of_cost;
 
 use nalgebra::Vector3;
 

@@ -166,6 +166,11 @@ impl Pattern {
         })
     }
 
+    /// The shorter of the two links, mm.
+    pub fn shorter_mm(&self) -> f64 {
+        self.upper_mm.min(self.fore_mm)
+    }
+
     /// Whether a seed is the root itself but for rounding.
     pub fn exact(&self, ask: &Ask) -> bool {
         self.aligned && (self.centred || (ask.base_in_frame[(2, 2)] - 1.0).abs() < 1e-16)

@@ -5,7 +5,6 @@ use serde::Serialize;
 use crate::cell::Cell;
 use crate::clearance::Nearest;
 use crate::clearance::Surroundings;
-use crate::margins::Chance;
 use crate::margins::Margins;
 use crate::reach::Cause;
 use crate::reach::EdgeBy;
@@ -127,7 +126,11 @@ pub fn clearance(surroundings: &Surroundings, near: &Nearest) -> String {
     let body = surroundings.body_name(near.body);
     match near.clearance_mm < 0.0 {
         true => format!("{body} {} mm inside {other}", fixed(-near.clearance_mm, 1)),
-        false => format!("{} mm from {body} to {other}", fixed(near.clearance_mm, 1)),
+        // Rounded down: what is too near must not look as if it were enough.
+        false => format!(
+            "{} mm from {body} to {other}",
+            fixed((10.0 * near.clearance_mm).floor() / 10.0, 1)
+        ),
     }
 }
 
@@ -153,15 +156,5 @@ pub fn edge(m: &MarginsDocument) -> String {
     match (m.edge_mm, &m.edge_by) {
         (Some(mm), Some(by)) => format!("edge of reach {} mm away ({by})", fixed(mm, 1)),
         _ => format!("edge of reach more than {FARTHEST_MM:.0} mm away"),
-    }
-}
-
-/// For those who need the chance alone.
-impl From<Chance> for ChanceDocument {
-    fn from(c: Chance) -> Self {
-        ChanceDocument {
-            share: c.share,
-            at_most: c.at_most,
-        }
     }
 }

@@ -5,6 +5,9 @@ use std::fmt::Write;
 use serde::Serialize;
 
 use crate::cell::Cell;
+use crate::report::margins::MarginsDocument;
+use crate::report::margins::chance;
+use crate::report::margins::edge;
 use crate::report::number::decimals_for;
 use crate::report::number::fixed;
 use crate::report::words::CAUTION;
@@ -29,14 +32,58 @@ pub struct PointDocument {
     /// Joint readings when it was taught.
     #[serde(skip)]
     pub posture: Option<Vec<f64>>,
-    /// Whether any station asked for reaches it.
+    /// Least clearance that counts as clear, mm.
+    #[serde(skip)]
+    pub clearance_needed_mm: f64,
+    /// Whether any station asked for reaches it, clear of all that it must be clear of.
     pub reachable: bool,
     /// Why it cannot be asked for at all; null otherwise.
     pub refused: Option<String>,
+    /// The best posture of all stations asked for (of a target that needs them: of all pairs), with all
+    /// its margins; null where there is none.
+    pub best: Option<BestDocument>,
     /// Stations from which it is reached.
     pub stations: Vec<StationDocument>,
     /// Ends of travel between which it is reached.
     pub track_intervals: Vec<IntervalsDocument>,
+    /// Pairs of track and table at which a target is met that asks for one condition more than the arm
+    /// has joints: curves over the travel; null for other targets.
+    pub pairs: Option<Vec<CurveDocument>>,
+}
+
+/// The best posture.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct BestDocument {
+    /// Null without a track.
+    pub track: Option<f64>,
+    /// Null for a point of the plate.
+    pub table: Option<f64>,
+    /// Joint readings.
+    pub joints: Vec<f64>,
+    /// How the arm holds itself.
+    pub posture: String,
+    /// What it is worth.
+    pub margins: MarginsDocument,
+}
+
+/// A curve of pairs, by rising track reading where its scale is positive.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct CurveDocument {
+    /// Its places; the first and the last are its ends.
+    pub places: Vec<PairDocument>,
+}
+
+/// One pair.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PairDocument {
+    /// Null without a track.
+    pub track: Option<f64>,
+    /// Reading of the table.
+    pub table: f64,
+    /// Joint readings.
+    pub joints: Vec<f64>,
+    /// Degrees of the value to the nearest joint limit.
+    pub limit_margin_deg: f64,
 }
 
 /// One position of track and table, in readings.
@@ -59,6 +106,14 @@ pub struct SolutionDocument {
     pub limit_margin_deg: f64,
     /// Lean to the side that remains.
     pub side_lean_deg: f64,
+    /// How far above the point the tip stays where the arm cannot lift, mm; else 0.
+    pub height_off_mm: f64,
+    /// How the arm holds itself.
+    pub posture: String,
+    /// Clearance of what is nearest to the arm, mm; null where the cell tells no bodies.
+    pub clearance_mm: Option<f64>,
+    /// What that is, in words.
+    pub clearance_to: Option<String>,
     /// The tip's, in the point's frame; null as drawn.
     pub u95_mm: Option<f64>,
     /// The miss on returning to a taught point; null for others and as drawn.
@@ -142,12 +197,16 @@ fn chosen<'a>(point: &PointDocument, station: &'a StationDocument) -> Option<&'a
 }
 
 /// The best station: largest margin of the chosen posture.
-fn best_of(point: &PointDocument) -> Option<(&StationDocument, &SolutionDocument)> {
+pub fn best_of(point: &PointDocument) -> Option<(&StationDocument, &SolutionDocument)> {
     let known = point
         .stations
         .iter()
         .filter_map(|s| Some((s, chosen(point, s)?)));
-    known.max_by(|a, b| a.1.limit_margin_deg.total_cmp(&b.1.limit_margin_deg))
+    let clear = known.filter(|(_, s)| {
+        s.clearance_mm
+            .is_none_or(|c| c >= point.clearance_needed_mm)
+    });
+    clear.max_by(|a, b| a.1.limit_margin_deg.total_cmp(&b.1.limit_margin_deg))
 }
 
 /// Whether the tip is less sure than asked for at the best station.
@@ -178,22 +237,7 @@ fn block(out: &mut String, cell: &Cell, point: &PointDocument) {
     }
     let best = best_of(point);
     let Some((station, solution)) = best else {
-        out.push_str("  NOT reached from any station asked for");
-        let somewhere = point
-            .track_intervals
-            .iter()
-            .any(|i| !i.intervals.is_empty());
-        out.push_str(match somewhere {
-            true => ", but from others:\n",
-            false => ".\n",
-        });
-        if somewhere {
-            let first = point
-                .track_intervals
-                .iter()
-                .find(|i| !i.intervals.is_empty());
-            intervals(out, point, first.and_then(|i| i.table));
-        }
+        nowhere(out, point);
         return;
     };
     let joints: Vec<String> = solution
@@ -233,9 +277,141 @@ fn block(out: &mut String, cell: &Cell, point: &PointDocument) {
             }
         );
     }
+    if let Some(m) = point.best.as_ref().map(|b| &b.margins) {
+        let _ = write!(text, "; {}", edge(m));
+        if let (Some(mm), Some(of), Some(to)) = (m.clearance_mm, &m.clearance_of, &m.clearance_to) {
+            let _ = write!(text, "; {} mm from {of} to {to}", fixed(mm, 0));
+        }
+    }
+    if solution.height_off_mm.abs() > 0.005 {
+        let off = fixed(solution.height_off_mm, 2);
+        let _ = write!(
+            text,
+            "; the tip stays {off} mm above the point, for this arm cannot lift"
+        );
+    }
     out.push_str(&wrap("            ", 12, &text));
+    if let Some(m) = point.best.as_ref().map(|b| &b.margins) {
+        looks(out, m);
+    }
     intervals(out, point, station.table);
+    pairs(out, point);
     returning(out, cell, point, station);
+}
+
+/// What a person must look at in the margins of the best posture.
+fn looks(out: &mut String, m: &MarginsDocument) {
+    if let Some(words) = &m.nearly_singular {
+        out.push_str(&wrap("  look      ", 12, &format!("{words}.")));
+    }
+    if let Some(c) = m.out_of_reach.filter(|c| c.at_most > 0.001) {
+        let text = format!(
+            "the chance that it is out of this posture's reach is {}, by the registration.",
+            chance(&c)
+        );
+        out.push_str(&wrap("  look      ", 12, &text));
+    }
+}
+
+/// A point that no station asked for reaches.
+fn nowhere(out: &mut String, point: &PointDocument) {
+    if let Some((station, nearest)) = point.stations.iter().find_map(|s| {
+        let first = s.solutions.first()?;
+        Some((s, first))
+    }) {
+        let text = format!(
+            "reached, but everywhere too near something: at {} {} mm to {}; {} mm are asked for",
+            place(station.track, station.table),
+            fixed(nearest.clearance_mm.unwrap_or(0.0), 1),
+            nearest.clearance_to.as_deref().unwrap_or("something"),
+            fixed(point.clearance_needed_mm, 1)
+        );
+        out.push_str(&wrap("  NOT clear ", 12, &text));
+        return;
+    }
+    if point.pairs.as_ref().is_some_and(|p| !p.is_empty()) {
+        out.push_str(
+            "  NOT reached at the stations asked for, but at certain pairs of track and table:\n",
+        );
+        pairs(out, point);
+        return;
+    }
+    out.push_str("  NOT reached from any station asked for");
+    let somewhere = point
+        .track_intervals
+        .iter()
+        .any(|i| !i.intervals.is_empty());
+    out.push_str(match somewhere {
+        true => ", but from others:\n",
+        false => ".\n",
+    });
+    if somewhere {
+        let first = point
+            .track_intervals
+            .iter()
+            .find(|i| !i.intervals.is_empty());
+        intervals(out, point, first.and_then(|i| i.table));
+    }
+}
+
+/// Pairs of track and table: the curves, and the best place.
+fn pairs(out: &mut String, point: &PointDocument) {
+    let Some(curves) = &point.pairs else { return };
+    let places = || curves.iter().flat_map(|c| &c.places);
+    let best = places().max_by(|a, b| a.limit_margin_deg.total_cmp(&b.limit_margin_deg));
+    let Some(best) = best else {
+        out.push_str("  pairs     no pair of track and table meets all that is asked.\n");
+        return;
+    };
+    let joints: Vec<String> = best
+        .joints
+        .iter()
+        .enumerate()
+        .map(|(i, r)| format!("j{} {}", i + 1, fixed(*r, 2)))
+        .collect();
+    let text = format!(
+        "all that is asked is met only at certain pairs of track and table; best: {}, table {}: {}; \
+         margin {} deg",
+        match best.track {
+            Some(r) => format!("track {}", fixed(r, 2)),
+            None => "where it stands".to_owned(),
+        },
+        fixed(best.table, 3),
+        joints.join(", "),
+        fixed(best.limit_margin_deg, 1)
+    );
+    out.push_str(&wrap("  pairs     ", 12, &text));
+    for curve in curves.iter().take(6) {
+        let (Some(a), Some(b)) = (curve.places.first(), curve.places.last()) else {
+            continue;
+        };
+        let most = curve
+            .places
+            .iter()
+            .map(|p| p.limit_margin_deg)
+            .fold(0.0, f64::max);
+        let end = |p: &PairDocument| match p.track {
+            Some(r) => format!("track {} with table {}", fixed(r, 2), fixed(p.table, 3)),
+            None => format!("table {}", fixed(p.table, 3)),
+        };
+        let text = match a == b {
+            true => format!("{}, margin {} deg", end(a), fixed(most, 1)),
+            false => format!(
+                "{} to {}, margin up to {} deg",
+                end(a),
+                end(b),
+                fixed(most, 1)
+            ),
+        };
+        out.push_str(&wrap("            ", 14, &text));
+    }
+    if curves.len() > 6 {
+        let _ = writeln!(
+            out,
+            "            and {} curves more, see --json",
+            curves.len() - 6
+        );
+    }
 }
 
 /// Along the track: where the point can be reached, at the table angle of the best station.

@@ -43,6 +43,8 @@ pub struct TaskDocument {
     pub stations_tried: usize,
     /// How far the track moves in all, in units of its reading.
     pub track_travel: f64,
+    /// Whether the table turns without end: it is taken to turn the short way round then.
+    pub table_without_end: bool,
     /// Least clearance that counts as clear, mm; null where the cell tells no bodies.
     pub clearance_needed_mm: Option<f64>,
     /// Every step.
@@ -587,6 +589,9 @@ fn notes(out: &mut String, document: &TaskDocument, drawn: bool) {
             fixed(way.turn_deg, 0)
         );
         out.push_str(&wrap("Look: ", 6, &text));
+    }
+    if document.table_without_end && done.iter().any(|s| s.table.is_some()) {
+        out.push_str("The table is taken to turn the short way round between steps.\n");
     }
     let far: Vec<usize> = done
         .iter()

@@ -37,6 +37,7 @@ use crate::reach::Wanted;
 use crate::tasks::options::Options;
 use crate::units::Approach;
 use crate::units::Reading;
+use crate::units::wrap_rad;
 
 /// How stations are chosen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -121,6 +122,15 @@ impl Task<'_> {
         table.map_or(0.0, |t| {
             table_value_rad(t, Reading(reading), Approach::Unnoted)
         })
+    }
+
+    /// A turn of the table that stands for the same place as `to` and is reached from `from` the short
+    /// way round, where the table turns without end; `to` itself where it does not.
+    fn nearest_turn(&self, from: f64, to: f64) -> f64 {
+        match self.cell.turntable.as_ref().map(|t| t.travel_rad) {
+            Some(None) => from + wrap_rad(to - from),
+            _ => to,
+        }
     }
 
     /// Whether where the table stands matters to a step.

@@ -18,12 +18,15 @@ const TABLES_KEPT: usize = 8;
 /// A step at a station.
 type Key = (usize, usize, Option<u64>);
 
+/// A table reading to try, the room that it promises (rad), and the posture where it comes with it.
+type Table = (Option<f64>, f64, Option<Solution>);
+
 /// The table of steps and stations.
 pub struct Options<'t, 'a> {
     pub task: &'t Task<'a>,
     /// Track readings; one `None` without a track.
     pub nodes: Vec<Option<f64>>,
-    /// For each job, its best margin at each node, degrees.
+    /// For each job, its best room at each node, degrees.
     pub best: Vec<Vec<Option<f64>>>,
     /// For each job, why it was not done where it was nearest to being done.
     pub why: Vec<WhyNot>,
@@ -82,24 +85,24 @@ impl<'t, 'a> Options<'t, 'a> {
 
     /// Table readings to try for a job at a node, best first, with the postures where they come with
     /// them.
-    pub fn tables(&self, job: usize, node: usize) -> Vec<(Option<f64>, Option<Solution>)> {
+    pub fn tables(&self, job: usize, node: usize) -> Vec<Table> {
         let task = self.task;
         let this = &task.jobs[job];
         let held = task.jobs[self.table_head(job)].step.table;
         if let Held::At(reading) = held
             && task.cell.turntable.is_some()
         {
-            return vec![(Some(reading), None)];
+            return vec![(Some(reading), f64::INFINITY, None)];
         }
         if !task.table_matters(this) {
-            return vec![(None, None)];
+            return vec![(None, f64::INFINITY, None)];
         }
         let travel = self.nodes[node].map_or(0.0, |r| task.travel_mm(r));
         if this.step.table == Held::Free && task.solver.needs_pairs(&this.wanted) {
             let pairs = task.solver.pairs_at(&this.wanted, travel);
             return pairs
                 .into_iter()
-                .map(|p| (Some(p.table), Some(p.solution)))
+                .map(|p| (Some(p.table), f64::INFINITY, Some(p.solution)))
                 .collect();
         }
         // By the closed form alone where there is one: the margin it promises.
@@ -107,15 +110,16 @@ impl<'t, 'a> Options<'t, 'a> {
         for reading in task.tables {
             let turn = task.turn_rad(*reading);
             let promise = match task.solver.promises() {
-                true => task.solver.seeds_only(&this.wanted, travel, turn),
-                false => Some(0.0),
+                true => task.solver.promise(&this.wanted, travel, turn),
+                false => Some(std::f64::consts::PI),
             };
             if let Some(margin) = promise {
                 ranked.push((margin, *reading));
             }
         }
         ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
-        ranked.iter().map(|(_, r)| (Some(*r), None)).collect()
+        let each = ranked.iter();
+        each.map(|(p, r)| (Some(*r), *p, None)).collect()
     }
 
     /// What a job can do at a node with the table there.
@@ -148,7 +152,7 @@ impl<'t, 'a> Options<'t, 'a> {
         let mut found = Vec::new();
         let mut kept = 0;
         let linked = self.linked(job);
-        for (table, solution) in self.tables(job, node) {
+        for (table, _, solution) in self.tables(job, node) {
             if kept >= TABLES_KEPT && !linked {
                 break;
             }
@@ -178,24 +182,27 @@ impl<'t, 'a> Options<'t, 'a> {
                     self.why[job] = self.why[twin];
                     self.best[twin].clone()
                 }
-                None => (0..nodes).map(|node| self.best_margin(job, node)).collect(),
+                None => (0..nodes).map(|node| self.best_room(job, node)).collect(),
             };
             self.best.push(row);
             progress(0.9 * (job + 1) as f64 / jobs.max(1) as f64);
         }
     }
 
-    fn best_margin(&mut self, job: usize, node: usize) -> Option<f64> {
+    fn best_room(&mut self, job: usize, node: usize) -> Option<f64> {
         if !self.may_stand(job, node) {
             return None;
         }
-        let tables = self.tables(job, node);
-        for (table, solution) in tables {
+        let mut best: Option<f64> = None;
+        for (table, promise, solution) in self.tables(job, node) {
+            // Best first: what is promised of the next ones is no larger.
+            if best.is_some_and(|b| b >= promise) {
+                break;
+            }
             match self.states(job, node, table, solution.as_ref()) {
-                // Best first: the promise of the next ones is no larger.
                 Ok(states) => {
-                    let best = states.first()?.margin_rad;
-                    return Some(best.to_degrees());
+                    let room = states.first().map_or(0.0, |s| s.room_rad);
+                    best = Some(best.map_or(room, |b| b.max(room)));
                 }
                 Err(why) => {
                     let why = *why;
@@ -203,7 +210,7 @@ impl<'t, 'a> Options<'t, 'a> {
                 }
             }
         }
-        None
+        best.map(f64::to_degrees)
     }
 
     /// Jobs that can be done from some node, those held together counted as one; a job that cannot

@@ -83,7 +83,7 @@ pub(super) fn route(task: &Task, options: &mut Options, nodes: &[usize]) -> Plan
             for node in nodes {
                 all.extend(options.at_node(*job, *node));
             }
-            all.sort_by(|a, b| b.margin_rad.total_cmp(&a.margin_rad));
+            all.sort_by(|a, b| b.room_rad.total_cmp(&a.room_rad));
             all
         })
         .collect();
@@ -174,7 +174,7 @@ fn tied(task: &Task, job: usize, before: &State, state: &State) -> bool {
 }
 
 fn own_cost(state: &State) -> f64 {
-    let margin = state.margin_rad.to_degrees().min(MARGIN_ENOUGH_DEG);
+    let margin = state.room_rad.to_degrees().min(MARGIN_ENOUGH_DEG);
     MARGIN_DEG * (MARGIN_ENOUGH_DEG - margin)
 }
 
@@ -194,7 +194,8 @@ fn cost(task: &Task, job: usize, a: &State, b: &State) -> f64 {
         cost += FLIP;
     }
     if a.table.is_some() && b.table.is_some() {
-        cost += TABLE_DEG * (a.at.turn_rad - b.at.turn_rad).abs().to_degrees();
+        let to = task.nearest_turn(a.at.turn_rad, b.at.turn_rad);
+        cost += TABLE_DEG * (a.at.turn_rad - to).abs().to_degrees();
     }
     let (from, to) = (a.leave(), b.entry());
     let turned: f64 = from
@@ -285,6 +286,8 @@ fn way(task: &Task, (from, a): (usize, &State), (to, b): (usize, &State)) -> Way
         start.turn_rad = end.turn_rad;
     } else if b.table.is_none() {
         end.turn_rad = start.turn_rad;
+    } else {
+        end.turn_rad = task.nearest_turn(start.turn_rad, end.turn_rad);
     }
     let needed = task.cell.accept.clearance_mm;
     let clearance = match task.surroundings.is_empty() {

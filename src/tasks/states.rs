@@ -11,6 +11,7 @@ use crate::kinematics::MAX_JOINTS;
 use crate::margins::to_limit;
 use crate::reach::Bearing;
 use crate::reach::Solution;
+use crate::reach::room_of_cost;
 use crate::tasks::Along;
 use crate::tasks::Job;
 use crate::tasks::Task;
@@ -55,6 +56,9 @@ pub struct State {
     pub depart: Option<AxisValues>,
     /// Least distance to a joint limit at all of these, rad.
     pub margin_rad: f64,
+    /// The same, or what is left to a singular posture where that is less
+    /// ([`crate::reach::room_of_cost`]), rad. Choices go by this.
+    pub room_rad: f64,
     /// What is nearest at all of these and on the ways between.
     pub clearance: Option<Nearest>,
     /// How the arm holds itself.
@@ -162,7 +166,7 @@ impl Task<'_> {
         if states.is_empty() {
             return Err(why);
         }
-        states.sort_by(|a, b| b.margin_rad.total_cmp(&a.margin_rad));
+        states.sort_by(|a, b| b.room_rad.total_cmp(&a.room_rad));
         Ok(states)
     }
 
@@ -217,7 +221,11 @@ impl Task<'_> {
             true => approach,
             false => above(Part::Depart, job.step.depart_mm)?,
         };
+        let cost = self
+            .solver
+            .cost(&job.wanted, travel_mm, turn_rad, &solution.values_rad);
         Ok(State {
+            room_rad: margin_rad.min(room_of_cost(cost)),
             track,
             table,
             at,
