@@ -52,6 +52,7 @@ struct Level {
 struct Held {
     lean: Lean,
     plane: Plane,
+    height_mm: f64,
     /// D and C at table angle 0 and 90°, from the table's axis, and that axis with travel.
     still: Along,
     cos: [f64; 2],
@@ -115,7 +116,8 @@ impl Level {
             let pair = |p: &Vector3<f64>| [p.x * v[0] + p.y * v[1], p.x * v[1] - p.y * v[0]];
             leans.push(Held {
                 lean: *lean,
-                plane: Plane::new(links, lean, row.tip_mm.z),
+                plane: Plane::of(links),
+                height_mm: row.height_mm(lean),
                 still: about.along(lean, v),
                 cos: pair(&x),
                 sin: pair(&y),
@@ -173,9 +175,9 @@ impl Held {
             return;
         }
         let w = w2.sqrt();
-        let (front, back) = (w - p.ahead_mm, -w - p.ahead_mm);
-        let g = |q: f64| (q * q + p.height_mm * p.height_mm) * p.share + p.rest;
-        let h2 = |q: f64, g: f64| q * q + p.height_mm * p.height_mm - g * g;
+        let (front, back) = (w - self.lean.ahead_mm, -w - self.lean.ahead_mm);
+        let g = |q: f64| (q * q + self.height_mm * self.height_mm) * p.share + p.rest;
+        let h2 = |q: f64, g: f64| q * q + self.height_mm * self.height_mm - g * g;
         let (gf, gb) = (g(front), g(back));
         let (hf, hb) = (h2(front, gf), h2(back, gb));
         if !(hf >= 0.0 || hb >= 0.0) {
@@ -186,8 +188,8 @@ impl Held {
         let x = four([
             sigma * d + w * c,
             sigma * d - w * c,
-            p.height_mm,
-            p.height_mm,
+            self.height_mm,
+            self.height_mm,
         ]);
         let [yaw_front, yaw_back, to_front, to_back] = y.arc_around(x).0.to_array();
         let a = p.upper_mm;
@@ -200,7 +202,7 @@ impl Held {
         let all = |x: f64| toward.all(x);
         let shoulder = (toward - lift - all(p.shoulder)).wrapped();
         let elbow = (bend - all(p.elbow)).wrapped();
-        let wrist = (toward - lift + bend - all(p.wrist)).wrapped();
+        let wrist = (toward - lift + bend - all(p.wrist + self.lean.hand)).wrapped();
         let yaw = four([yaw_front, yaw_front, yaw_back, yaw_back]);
         let margin = (all(links.limits[0].half) - yaw.abs())
             .min(all(p.halves[0]) - shoulder.abs())

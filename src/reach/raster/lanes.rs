@@ -36,7 +36,8 @@ const ATAN: [f64; 10] = [
 /// Adding and taking away this rounds to a whole number (1.5·2⁵²).
 const ROUNDER: f64 = 6_755_399_441_055_744.0;
 
-/// A number, or several worked on at once.
+/// A number, or several worked on at once. No closures here and in what is built on it: they
+/// would not be compiled for the vectors chosen at run time.
 pub(super) trait Num:
     Copy + Add<Output = Self> + Sub<Output = Self> + Mul<Output = Self> + Neg<Output = Self>
 {
@@ -54,6 +55,8 @@ pub(super) trait Num:
     fn root(self) -> Self;
     /// `yes` where `self < limit`, else `no`.
     fn below(self, limit: Self, yes: Self, no: Self) -> Self;
+    /// The largest of them.
+    fn most(self) -> f64;
 
     /// atan2(`self`, `x`) for `self` ≥ 0: 0 to π, off by less than 1e-15. 0 where both are 0.
     #[inline(always)]
@@ -70,17 +73,18 @@ pub(super) trait Num:
         let t2 = t * t;
         let t4 = t2 * t2;
         // Two chains at once: even and odd powers of t².
-        let c = |k: usize| self.all(ATAN[k]);
-        let even = c(8)
-            .times_plus(t4, c(6))
-            .times_plus(t4, c(4))
-            .times_plus(t4, c(2))
-            .times_plus(t4, c(0));
-        let odd = c(9)
-            .times_plus(t4, c(7))
-            .times_plus(t4, c(5))
-            .times_plus(t4, c(3))
-            .times_plus(t4, c(1));
+        let even = self
+            .all(ATAN[8])
+            .times_plus(t4, self.all(ATAN[6]))
+            .times_plus(t4, self.all(ATAN[4]))
+            .times_plus(t4, self.all(ATAN[2]))
+            .times_plus(t4, self.all(ATAN[0]));
+        let odd = self
+            .all(ATAN[9])
+            .times_plus(t4, self.all(ATAN[7]))
+            .times_plus(t4, self.all(ATAN[5]))
+            .times_plus(t4, self.all(ATAN[3]))
+            .times_plus(t4, self.all(ATAN[1]));
         let r = odd.times_plus(t2, even).times_plus(t, add);
         let r = ax.below(self, self.all(FRAC_PI_2) - r, r);
         x.below(self.all(0.0), self.all(PI) - r, r)
@@ -197,6 +201,10 @@ impl<S: Simd> Num for Lanes<S> {
         let mask = self.0.less_than_f64s(self.1, limit.1);
         Lanes(self.0, self.0.select_f64s(mask, yes.1, no.1))
     }
+    #[inline(always)]
+    fn most(self) -> f64 {
+        self.0.reduce_max_f64s(self.1)
+    }
 }
 
 impl Num for Four {
@@ -236,6 +244,11 @@ impl Num for Four {
     fn below(self, limit: Self, yes: Self, no: Self) -> Self {
         Four(self.0.cmp_lt(limit.0).blend(yes.0, no.0))
     }
+    #[inline(always)]
+    fn most(self) -> f64 {
+        let [a, b, c, d] = self.0.to_array();
+        f64::max(f64::max(a, b), f64::max(c, d))
+    }
 }
 
 impl Num for f64 {
@@ -274,6 +287,10 @@ impl Num for f64 {
     #[inline(always)]
     fn below(self, limit: Self, yes: Self, no: Self) -> Self {
         if self < limit { yes } else { no }
+    }
+    #[inline(always)]
+    fn most(self) -> f64 {
+        self
     }
 }
 

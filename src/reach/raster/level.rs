@@ -155,6 +155,11 @@ impl Row {
         })
     }
 
+    /// W: how high the wrist has to be above the shoulder, mm.
+    pub fn height_mm(&self, lean: &Lean) -> f64 {
+        self.tip_mm.z + lean.shift_mm.z + lean.drop_mm
+    }
+
     /// D and C against the direction `v`.
     pub fn along(&self, lean: &Lean, v: [f64; 2]) -> Along {
         let p = self.tip_mm + lean.shift_mm;

@@ -8,8 +8,10 @@
 mod inverse;
 mod lanes;
 mod level;
+mod line;
 mod spans;
 mod sweep;
+mod tilted;
 
 pub use inverse::Inverse;
 pub use inverse::Reached;
@@ -17,25 +19,23 @@ pub use inverse::Reached;
 use std::num::NonZero;
 use std::thread;
 
-use pulp::Simd;
-use pulp::WithSimd;
-
 use crate::reach::Solver;
 use crate::reach::Wanted;
 use crate::reach::limits::LIMIT_SLACK_RAD;
 use crate::reach::pattern::Pattern;
 use crate::reach::plan::Method;
 use crate::reach::plan::Plan;
-use crate::reach::raster::lanes::Lanes;
-use crate::reach::raster::lanes::Num;
 use crate::reach::raster::level::Links;
 use crate::reach::raster::level::Row;
+use crate::reach::raster::line::Line;
+use crate::reach::raster::line::UNSURE_RAD;
 use crate::reach::raster::spans::Arc;
 use crate::reach::raster::spans::Nodes;
 use crate::reach::raster::spans::Ring;
 use crate::reach::raster::spans::mark;
 use crate::reach::raster::sweep::Plane;
 use crate::reach::raster::sweep::Sweep;
+use crate::reach::raster::tilted::Tilted;
 
 /// The margin of a node where no branch is in reach: below −π, the least that a posture can have.
 pub const OUT_OF_REACH_RAD: f64 = -4.0;
@@ -103,31 +103,39 @@ impl<'a> Raster<'a> {
         threads: usize,
         out: &mut Vec<bool>,
     ) {
+        let width = track_mm.len();
         out.clear();
-        out.resize(track_mm.len() * table_rad.len(), false);
+        out.resize(width * table_rad.len(), false);
         if out.is_empty() {
             return;
         }
         let sorted = Sorted::new(track_mm);
         let nodes = Nodes::new(&sorted.track_mm);
         let rings = self.row(table_rad[0]).map(|row| Rings::new(self, &row));
-        shared(threads, table_rad, track_mm.len(), out, &|turns, out| {
-            let mut line = vec![false; track_mm.len()];
-            for (turn, out) in turns.iter().zip(out.chunks_exact_mut(track_mm.len())) {
+        let rows = rows_each(threads, table_rad.len());
+        let jobs = table_rad.chunks(rows).zip(out.chunks_mut(rows * width));
+        shared(jobs, &|(turns, out)| {
+            let mut line = Vec::new();
+            let mut margins = (Vec::new(), Vec::new());
+            for (turn, out) in turns.iter().zip(out.chunks_exact_mut(width)) {
                 match (&rings, self.row(*turn)) {
                     (Some(rings), Some(row)) if rings.serve(&row) => match &sorted.order {
                         None => rings.mark(self, &row, &nodes, out),
                         Some(order) => {
-                            line.fill(false);
+                            line.clear();
+                            line.resize(width, false);
                             rings.mark(self, &row, &nodes, &mut line);
                             for (k, yes) in order.iter().zip(&line) {
                                 out[*k] = *yes;
                             }
                         }
                     },
-                    _ => {
-                        for (s, out) in track_mm.iter().zip(out) {
-                            *out = self.polished(*s, *turn).0 >= -LIMIT_SLACK_RAD;
+                    (_, row) => {
+                        margins.0.resize(width, 0.0);
+                        margins.1.resize(width, 0);
+                        self.line(row, *turn, track_mm, &mut margins.0, &mut margins.1);
+                        for (out, margin) in out.iter_mut().zip(&margins.0) {
+                            *out = *margin >= -LIMIT_SLACK_RAD;
                         }
                     }
                 }
@@ -137,34 +145,67 @@ impl<'a> Raster<'a> {
 
     /// The margins of all nodes and their branches. `threads` as for [`Self::feasible`].
     pub fn margins(&self, track_mm: &[f64], table_rad: &[f64], threads: usize, out: &mut Margins) {
-        let count = track_mm.len() * table_rad.len();
-        let mut both = vec![(OUT_OF_REACH_RAD, NO_BRANCH); count];
-        shared(
-            threads,
-            table_rad,
-            track_mm.len(),
-            &mut both,
-            &|turns, out| {
-                for (turn, out) in turns.iter().zip(out.chunks_exact_mut(track_mm.len())) {
-                    match self.row(*turn) {
-                        Some(row) => pulp::Arch::new().dispatch(Line {
-                            sweeps: &sweeps(self, &row),
-                            track_mm,
-                            out,
-                        }),
-                        None => {
-                            for (s, out) in track_mm.iter().zip(out) {
-                                *out = self.polished(*s, *turn);
-                            }
-                        }
-                    }
-                }
-            },
-        );
-        out.margin_rad.clear();
-        out.branch.clear();
-        out.margin_rad.extend(both.iter().map(|b| b.0));
-        out.branch.extend(both.iter().map(|b| b.1));
+        let width = track_mm.len();
+        let Margins { margin_rad, branch } = out;
+        margin_rad.clear();
+        margin_rad.resize(width * table_rad.len(), OUT_OF_REACH_RAD);
+        branch.clear();
+        branch.resize(width * table_rad.len(), NO_BRANCH);
+        if branch.is_empty() {
+            return;
+        }
+        let rows = rows_each(threads, table_rad.len());
+        let jobs = table_rad
+            .chunks(rows)
+            .zip(margin_rad.chunks_mut(rows * width))
+            .zip(branch.chunks_mut(rows * width));
+        shared(jobs, &|((turns, margin), branch)| {
+            let lines = margin
+                .chunks_exact_mut(width)
+                .zip(branch.chunks_exact_mut(width));
+            for (turn, (margin, branch)) in turns.iter().zip(lines) {
+                self.line(self.row(*turn), *turn, track_mm, margin, branch);
+            }
+        });
+    }
+
+    /// Margins of one row, by the quickest way that serves it.
+    fn line(
+        &self,
+        row: Option<Row>,
+        turn_rad: f64,
+        track_mm: &[f64],
+        margin_rad: &mut [f64],
+        branch: &mut [u8],
+    ) {
+        let line = |margin_rad, branch| Line {
+            track_mm,
+            margin_rad,
+            branch,
+        };
+        let arch = pulp::Arch::new();
+        if let Some(row) = row {
+            arch.dispatch(line(margin_rad, branch).of(&sweeps(self, &row)[..]));
+            return;
+        }
+        if self.plan.azimuth.is_none() {
+            let tilted = Tilted::new(
+                self.solver,
+                self.pattern,
+                &self.links,
+                &self.plan,
+                &self.wanted,
+                turn_rad,
+            );
+            arch.dispatch(line(&mut *margin_rad, &mut *branch).of(&tilted));
+        } else {
+            margin_rad.fill(UNSURE_RAD);
+        }
+        for ((s, margin), branch) in track_mm.iter().zip(margin_rad).zip(branch) {
+            if *margin >= UNSURE_RAD {
+                (*margin, *branch) = self.polished(*s, turn_rad);
+            }
+        }
     }
 
     /// The general way at one node: all roots, polished, those within the limits.
@@ -207,9 +248,8 @@ impl Rings {
     fn new(raster: &Raster, row: &Row) -> Self {
         let mut rings = Vec::new();
         for (k, lean) in row.leans[..row.count].iter().enumerate() {
-            let plane = Plane::new(&raster.links, lean, row.tip_mm.z);
             for side in [1.0, -1.0] {
-                rings.push((k, Ring::new(&raster.links, lean, &plane, side)));
+                rings.push((k, Ring::new(&raster.links, lean, row.height_mm(lean), side)));
             }
         }
         Rings {
@@ -245,7 +285,10 @@ fn sweeps(raster: &Raster, row: &Row) -> Vec<Sweep> {
     row.leans[..row.count]
         .iter()
         .map(|lean| Sweep {
-            plane: Plane::new(links, lean, row.tip_mm.z),
+            plane: Plane::of(links),
+            height_mm: row.height_mm(lean),
+            ahead_mm: lean.ahead_mm,
+            hand: lean.hand,
             heading: row.along(lean, links.middle_heading(raster.pattern)),
             roll: links.middle_roll(lean).map(|v| row.along(lean, v)),
             sigma_mm: lean.sigma_mm,
@@ -255,36 +298,6 @@ fn sweeps(raster: &Raster, row: &Row) -> Vec<Sweep> {
             branch: lean.branch as f64,
         })
         .collect()
-}
-
-/// Margins of one row.
-struct Line<'a> {
-    sweeps: &'a [Sweep],
-    track_mm: &'a [f64],
-    out: &'a mut [(f64, u8)],
-}
-
-impl WithSimd for Line<'_> {
-    type Output = ();
-
-    #[inline(always)]
-    fn with_simd<S: Simd>(self, simd: S) {
-        let lanes = S::F64_LANES;
-        for (s, out) in self.track_mm.chunks(lanes).zip(self.out.chunks_mut(lanes)) {
-            let s = Lanes(simd, simd.partial_load_f64s(s));
-            let mut best = s.all(OUT_OF_REACH_RAD);
-            let mut branch = s.all(f64::from(NO_BRANCH));
-            for sweep in self.sweeps {
-                sweep.take(s, &mut best, &mut branch);
-            }
-            let (mut m, mut b) = ([0.0; 8], [0.0; 8]);
-            simd.partial_store_f64s(&mut m[..lanes], best.1);
-            simd.partial_store_f64s(&mut b[..lanes], branch.1);
-            for ((out, m), b) in out.iter_mut().zip(m).zip(b) {
-                *out = (m, b as u8);
-            }
-        }
-    }
 }
 
 /// The travels in ascending order, and from where each came if that is another.
@@ -310,32 +323,26 @@ impl Sorted {
     }
 }
 
-/// Splits rows of `width` nodes among threads; this one works too.
-fn shared<T: Send>(
-    threads: usize,
-    table_rad: &[f64],
-    width: usize,
-    out: &mut [T],
-    work: &(dyn Fn(&[f64], &mut [T]) + Sync),
-) {
-    if width == 0 || table_rad.is_empty() {
-        return;
-    }
+/// How many rows each of some threads gets.
+fn rows_each(threads: usize, rows: usize) -> usize {
     let threads = match threads {
         0 => thread::available_parallelism()
             .map_or(1, NonZero::get)
             .min(MOST_THREADS),
         n => n,
     };
-    let rows = table_rad.len().div_ceil(threads);
+    rows.div_ceil(threads).max(1)
+}
+
+/// One thread for each job; this one does the first.
+fn shared<J: Send>(mut jobs: impl Iterator<Item = J>, work: &(impl Fn(J) + Sync)) {
     thread::scope(|scope| {
-        let mut parts = table_rad.chunks(rows).zip(out.chunks_mut(rows * width));
-        let own = parts.next();
-        for (turns, out) in parts {
-            scope.spawn(move || work(turns, out));
+        let own = jobs.next();
+        for job in jobs {
+            scope.spawn(move || work(job));
         }
-        if let Some((turns, out)) = own {
-            work(turns, out);
+        if let Some(job) = own {
+            work(job);
         }
     });
 }

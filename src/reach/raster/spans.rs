@@ -31,7 +31,7 @@ pub(super) struct Ring {
 }
 
 impl Ring {
-    pub fn new(links: &Links, lean: &Lean, plane: &Plane, side: f64) -> Self {
+    pub fn new(links: &Links, lean: &Lean, height_mm: f64, side: f64) -> Self {
         let mut ring = Ring {
             ranges: Vec::new(),
             side,
@@ -40,10 +40,11 @@ impl Ring {
         if links.still_margin(lean) < -LIMIT_SLACK_RAD {
             return ring;
         }
+        let plane = Plane::of(links);
         // Where w is at an end of something.
         let mut ends = vec![0.0];
-        for q in plane_ends(links, lean, plane) {
-            let w = side * (q + plane.ahead_mm);
+        for q in plane_ends(links, lean, height_mm) {
+            let w = side * (q + lean.ahead_mm);
             if w > 0.0 {
                 ends.push(w);
             }
@@ -51,7 +52,7 @@ impl Ring {
         ends.sort_by(f64::total_cmp);
         for pair in ends.windows(2) {
             let ahead = side * 0.5 * (pair[0] + pair[1]);
-            let [up, down] = plane.margins(ahead);
+            let [up, down] = plane.margins(ahead - lean.ahead_mm, height_mm, lean.hand);
             if up.max(down) < -LIMIT_SLACK_RAD {
                 continue;
             }
@@ -68,12 +69,12 @@ impl Ring {
 }
 
 /// All q at which joints 2 to 4 may pass a limit or the arm is stretched or folded.
-fn plane_ends(links: &Links, lean: &Lean, plane: &Plane) -> Vec<f64> {
+fn plane_ends(links: &Links, lean: &Lean, height_mm: f64) -> Vec<f64> {
     let (a, b) = (links.upper_mm, links.fore_mm);
     let mut out = Vec::new();
     // The wrist at a distance r from (up, ahead).
     let mut circle = |up: f64, ahead: f64, r: f64| {
-        let h = plane.height_mm - up;
+        let h = height_mm - up;
         let square = r * r - h * h;
         if square >= 0.0 {
             let half = square.sqrt();
