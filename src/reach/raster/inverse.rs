@@ -1,7 +1,8 @@
 //! The inverse at single stations, everything that no station changes worked out beforehand.
 
 use nalgebra::Vector3;
-use wide::f64x4;
+use pulp::Simd;
+use pulp::WithSimd;
 
 use crate::cell::Belongs;
 use crate::reach::Solver;
@@ -9,9 +10,13 @@ use crate::reach::Wanted;
 use crate::reach::limits::LIMIT_SLACK_RAD;
 use crate::reach::raster::Raster;
 use crate::reach::raster::lanes::Four;
+use crate::reach::raster::lanes::Lanes;
 use crate::reach::raster::lanes::Num;
+use crate::reach::raster::lanes::Quad;
+use crate::reach::raster::lanes::sin_cos;
 use crate::reach::raster::level::Along;
 use crate::reach::raster::level::Lean;
+use crate::reach::raster::level::Links;
 use crate::reach::raster::level::Roll;
 use crate::reach::raster::level::Row;
 use crate::reach::raster::sweep::Plane;
@@ -137,35 +142,59 @@ impl Level {
     }
 
     fn at(&self, raster: &Raster, s: f64, turn_rad: f64, out: &mut [Reached; 8]) -> usize {
-        let (sin, cos) = if self.turns {
-            turn_rad.sin_cos()
+        pulp::Arch::new().dispatch(Station {
+            level: self,
+            links: &raster.links,
+            travel_mm: s,
+            turn_rad,
+            out,
+        })
+    }
+}
+
+/// One station.
+struct Station<'a> {
+    level: &'a Level,
+    links: &'a Links,
+    travel_mm: f64,
+    turn_rad: f64,
+    out: &'a mut [Reached; 8],
+}
+
+impl WithSimd for Station<'_> {
+    type Output = usize;
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, simd: S) -> usize {
+        let turn = if self.level.turns {
+            sin_cos(self.turn_rad)
         } else {
             (0.0, 1.0)
         };
         let mut count = 0;
-        for held in &self.leans {
-            held.at(raster, s, [sin, cos], out, &mut count);
+        for held in &self.level.leans {
+            if S::F64_LANES == 4 {
+                held.at::<Lanes<S>>(simd, self.links, self.travel_mm, turn, self.out, &mut count);
+            } else {
+                held.at::<Four>((), self.links, self.travel_mm, turn, self.out, &mut count);
+            }
         }
         count
     }
 }
 
-fn four(x: [f64; 4]) -> Four {
-    Four(f64x4::new(x))
-}
-
 impl Held {
     /// Lanes: in front with the elbow up and down, turned round with the elbow up and down.
     #[inline(always)]
-    fn at(
+    fn at<Q: Quad>(
         &self,
-        raster: &Raster,
+        kind: Q::Kind,
+        links: &Links,
         s: f64,
-        [sin, cos]: [f64; 2],
+        (sin, cos): (f64, f64),
         out: &mut [Reached; 8],
         count: &mut usize,
     ) {
-        let links = &raster.links;
         let (p, still) = (&self.plane, &self.still);
         let d = still.d[0] + s * still.d[1] + cos * self.cos[0] + sin * self.sin[0];
         let c = still.c[0] + s * still.c[1] + cos * self.cos[1] + sin * self.sin[1];
@@ -184,49 +213,57 @@ impl Held {
             return;
         }
         // Heading twice, then arg of the wrist twice.
-        let y = four([sigma * c - w * d, sigma * c + w * d, front, back]);
-        let x = four([
-            sigma * d + w * c,
-            sigma * d - w * c,
-            self.height_mm,
-            self.height_mm,
-        ]);
-        let [yaw_front, yaw_back, to_front, to_back] = y.arc_around(x).0.to_array();
+        let towards = [sigma * d + w * c, sigma * d - w * c];
+        let across = [sigma * c - w * d, sigma * c + w * d];
+        let y = Q::of(kind, [across[0], across[1], front, back]);
+        let x = Q::of(
+            kind,
+            [towards[0], towards[1], self.height_mm, self.height_mm],
+        );
+        let [yaw_f, yaw_b, to_f, to_b] = y.arc_around(x).parts();
         let a = p.upper_mm;
-        let h = four([hf, hb, hf, hb]).root();
-        let [lift_f, lift_b, bend_f, bend_b] = h.arc(four([gf, gb, gf - a, gb - a])).0.to_array();
+        let h = Q::of(kind, [hf, hb, hf, hb]).root();
+        let g = Q::of(kind, [gf, gb, gf - a, gb - a]);
+        let [lift_f, lift_b, bend_f, bend_b] = h.arc(g).parts();
 
-        let toward = four([to_front, to_front, to_back, to_back]);
-        let lift = four([lift_f, -lift_f, lift_b, -lift_b]);
-        let bend = four([bend_f, -bend_f, bend_b, -bend_b]);
-        let all = |x: f64| toward.all(x);
-        let shoulder = (toward - lift - all(p.shoulder)).wrapped();
-        let elbow = (bend - all(p.elbow)).wrapped();
-        let wrist = (toward - lift + bend - all(p.wrist + self.lean.hand)).wrapped();
-        let yaw = four([yaw_front, yaw_front, yaw_back, yaw_back]);
-        let margin = (all(links.limits[0].half) - yaw.abs())
-            .min(all(p.halves[0]) - shoulder.abs())
-            .min(all(p.halves[1]) - elbow.abs())
-            .min(all(p.halves[2]) - wrist.abs())
-            .min(all(self.roll.1));
-        let from_middle = |k: usize, x: Four, sense: f64| {
-            (x * all(sense) + all(links.limits[k].middle)).0.to_array()
-        };
-        let one = from_middle(0, yaw, -links.signs[0]);
-        let two = from_middle(1, shoulder, links.signs[1]);
-        let three = from_middle(2, elbow, links.signs[2]);
-        let fourth = from_middle(3, wrist, -links.signs[3]);
-        let margin = margin.0.to_array();
+        let toward = Q::of(kind, [to_f, to_f, to_b, to_b]);
+        let lift = Q::of(kind, [lift_f, -lift_f, lift_b, -lift_b]);
+        let bend = Q::of(kind, [bend_f, -bend_f, bend_b, -bend_b]);
+        let yaw = Q::of(kind, [yaw_f, yaw_f, yaw_b, yaw_b]);
+        let ahead = toward - lift;
+        let shoulder = (ahead - y.all(p.shoulder)).wrapped();
+        let elbow = (bend - y.all(p.elbow)).wrapped();
+        let wrist = (ahead + bend - y.all(p.wrist + self.lean.hand)).wrapped();
+        let margin = (y.all(links.limits[0].half) - yaw.abs())
+            .min(y.all(p.halves[0]) - shoulder.abs())
+            .min(y.all(p.halves[1]) - elbow.abs())
+            .min(y.all(p.halves[2]) - wrist.abs())
+            .min(y.all(self.roll.1));
+        let one = links.value(0, -1.0, yaw).parts();
+        let two = links.value(1, 1.0, shoulder).parts();
+        let three = links.value(2, 1.0, elbow).parts();
+        let fourth = links.value(3, -1.0, wrist).parts();
+        let margin = margin.parts();
         let inside = [hf >= 0.0, hf >= 0.0, hb >= 0.0, hb >= 0.0];
         for k in 0..4 {
-            if let Some(room) = out.get_mut(*count) {
-                *room = Reached {
-                    values_rad: [one[k], two[k], three[k], fourth[k], self.roll.0],
-                    margin_rad: margin[k],
-                    branch: (self.lean.branch + [0, 1, 4, 5][k]) as u8,
-                };
-            }
+            // Written in any case, counted if it is good: nothing to guess for the processor.
+            out[*count & 7] = Reached {
+                values_rad: [one[k], two[k], three[k], fourth[k], self.roll.0],
+                margin_rad: margin[k],
+                branch: (self.lean.branch + [0, 1, 4, 5][k]) as u8,
+            };
             *count += usize::from(inside[k] && margin[k] >= -LIMIT_SLACK_RAD);
         }
+    }
+}
+
+impl Links {
+    /// A joint's value from how far it is off the middle of its limits; `sense`: against its axis.
+    #[inline(always)]
+    fn value<N: Num>(&self, k: usize, sense: f64, off: N) -> N {
+        off.times_plus(
+            off.all(sense * self.signs[k]),
+            off.all(self.limits[k].middle),
+        )
     }
 }
