@@ -49,8 +49,8 @@ fn arm(dice: &mut Dice, tilt_deg: f64) -> Cell {
         ],
         [
             dice.within(-180.0, 180.0),
-            dice.within(-1.0, 1.0) * tilt_deg,
-            dice.within(-1.0, 1.0) * tilt_deg,
+            dice.within(-1.0, 1.0) * tilt_deg.min(2.0),
+            dice.within(-1.0, 1.0) * tilt_deg.min(2.0),
         ],
     );
     let mut cell = five(signs, sides, tool);
@@ -299,4 +299,115 @@ fn a_tilted_raster_says_what_the_general_inverse_says() {
         "too few to tell"
     );
     assert!(t.edges < 5);
+}
+
+#[test]
+fn a_raster_of_a_leaning_base_says_what_the_general_inverse_says() {
+    let t = compare(31, 400, 15.0);
+    println!(
+        "{} nodes, {} reached, {} out of reach, {} edges, {} rasters, {} refused",
+        t.nodes, t.reached, t.out_of_reach, t.edges, t.rasters, t.refused
+    );
+    assert!(t.rasters > 200 && t.reached > 300, "too few to tell");
+    assert!(t.edges < 5);
+}
+
+#[test]
+fn without_limits_the_reach_is_a_disc_about_joint_1() {
+    // By hand. Links of the plain arm: (10, 220) and (230, 15) mm, hand and tool 190 mm along the
+    // roll axis. Base at (150 + s, 100, 80); shoulder 20 mm ahead and 180 mm up, so at z = 260.
+    // The point is at z = 95 + 30; straight down the wrist is 190 mm above: 315, 55 above the
+    // shoulder. It is reached up to 20 + sqrt((|a| + |b|)² − 55²) from joint 1; folded the arm is
+    // too short to miss anything, |b| − |a| < 55.
+    let mut cell = five([1.0; 5], [0.0; 4], mounting([0.0, 0.0, 110.0], [0.0; 3]));
+    for joint in &mut cell.joints {
+        (joint.limits_rad.low, joint.limits_rad.high) = (deg(-400.0), deg(400.0));
+    }
+    let solver = Solver::new(&cell, &cell.nominal);
+    let wanted = Wanted {
+        frame: Belongs::Platter,
+        at_mm: v(100.0, 0.0, 30.0),
+        elevation_rad: Some(deg(-90.0)),
+        azimuth_rad: None,
+        roll_rad: None,
+    };
+    let stretched = 10f64.hypot(220.0) + 230f64.hypot(15.0);
+    let most = 20.0 + (stretched * stretched - 55.0 * 55.0).sqrt();
+    let track: Vec<f64> = (0..91).map(|k| 10.0 * f64::from(k)).collect();
+    let table: Vec<f64> = (0..36).map(|k| deg(10.0 * f64::from(k))).collect();
+    let raster = Raster::new(&solver, &wanted).expect("closed form");
+    let (mut yes, mut margins) = (Vec::new(), Margins::default());
+    // As many threads as there are, and more than there are rows.
+    for threads in [0, 1, 100] {
+        raster.feasible(&track, &table, threads, &mut yes);
+        raster.margins(&track, &table, threads, &mut margins);
+        let mut reached = 0;
+        for (k, turn) in table.iter().enumerate() {
+            for (i, s) in track.iter().enumerate() {
+                let (x, y) = (600.0 + 100.0 * turn.cos(), 400.0 + 100.0 * turn.sin());
+                let want = (x - 150.0 - s).hypot(y - 100.0) <= most;
+                let at = k * track.len() + i;
+                assert_eq!(yes[at], want, "travel {s}, turn {turn}");
+                // Half a turn from the middle, the limits are still 220° away.
+                assert_eq!(margins.margin_rad[at] > deg(219.0), want);
+                reached += usize::from(want);
+            }
+        }
+        assert!(reached > 500 && reached < yes.len() - 500, "{reached}");
+    }
+    raster.feasible(&[], &table, 2, &mut yes);
+    raster.margins(&track, &[], 2, &mut margins);
+    assert!(yes.is_empty() && margins.margin_rad.is_empty() && margins.branch.is_empty());
+}
+
+#[test]
+fn a_cell_without_track_has_one_column() {
+    let mut cell = five([1.0; 5], [0.0; 4], mounting([0.0, 0.0, 110.0], [0.0; 3]));
+    cell.nominal.track = None;
+    cell.nominal.mount.at_mm = v(400.0, 100.0, 80.0);
+    let solver = Solver::new(&cell, &cell.nominal);
+    let wanted = Wanted {
+        frame: Belongs::Platter,
+        at_mm: v(120.0, 0.0, 30.0),
+        elevation_rad: Some(deg(-90.0)),
+        azimuth_rad: None,
+        roll_rad: None,
+    };
+    let table: Vec<f64> = (0..360).map(|k| deg(f64::from(k))).collect();
+    let raster = Raster::new(&solver, &wanted).expect("closed form");
+    let mut yes = Vec::new();
+    raster.feasible(&[0.0], &table, 1, &mut yes);
+    for (turn, yes) in table.iter().zip(&yes) {
+        assert_eq!(*yes, solver.seeds_only(&wanted, 0.0, *turn).is_some());
+    }
+    assert!(yes.contains(&true) && yes.contains(&false));
+}
+
+#[test]
+fn where_the_closed_form_does_not_serve_there_is_no_raster() {
+    let cell = five([1.0; 5], [0.0; 4], mounting([0.0, 0.0, 110.0], [0.0; 3]));
+    let solver = Solver::new(&cell, &cell.nominal);
+    let wanted = Wanted {
+        frame: Belongs::Platter,
+        at_mm: v(60.0, -40.0, 30.0),
+        elevation_rad: Some(deg(-60.0)),
+        azimuth_rad: None,
+        roll_rad: Some(0.4),
+    };
+    assert!(Raster::new(&solver, &wanted).is_some());
+    let general = solver.without_closed_form();
+    assert!(Raster::new(&general, &wanted).is_none());
+    assert!(Inverse::new(&general, &wanted).is_none());
+    // A free elevation leaves a joint to spare.
+    let free = Wanted {
+        elevation_rad: None,
+        roll_rad: None,
+        ..wanted
+    };
+    assert!(Raster::new(&solver, &free).is_none());
+    let nowhere = Wanted {
+        at_mm: v(f64::NAN, 0.0, 0.0),
+        ..wanted
+    };
+    assert!(Raster::new(&solver, &nowhere).is_none());
 }

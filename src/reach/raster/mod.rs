@@ -21,6 +21,7 @@ use std::thread;
 
 use crate::reach::Solver;
 use crate::reach::Wanted;
+use crate::reach::conditions::Reference;
 use crate::reach::limits::LIMIT_SLACK_RAD;
 use crate::reach::pattern::Pattern;
 use crate::reach::plan::Method;
@@ -169,6 +170,14 @@ impl<'a> Raster<'a> {
         });
     }
 
+    /// Whether a row out of true may be left to the vectors. A given azimuth is met at single
+    /// stations only. Between 89° and straight down the roll counts from where the tool leans,
+    /// which a tilt turns far round: which root is meant, the general way decides.
+    fn in_vectors(&self) -> bool {
+        let leaning = matches!(self.plan.roll, Some((_, Reference::Own)));
+        self.plan.azimuth.is_none() && !(self.plan.steep && leaning)
+    }
+
     /// Margins of one row, by the quickest way that serves it.
     fn line(
         &self,
@@ -188,7 +197,7 @@ impl<'a> Raster<'a> {
             arch.dispatch(line(margin_rad, branch).of(&sweeps(self, &row)[..]));
             return;
         }
-        if self.plan.azimuth.is_none() {
+        if self.in_vectors() {
             let tilted = Tilted::new(
                 self.solver,
                 self.pattern,
