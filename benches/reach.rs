@@ -120,7 +120,7 @@ fn raster(c: &mut Criterion) {
             "{words}: up to {} postures within limits",
             most.unwrap_or(0)
         );
-        c.bench_function(&format!("inverse singly, {words}"), |b| {
+        c.bench_function(format!("inverse singly, {words}"), |b| {
             let mut k = 0;
             b.iter(|| {
                 k = if k == 999 { 0 } else { k + 1 };
@@ -131,11 +131,11 @@ fn raster(c: &mut Criterion) {
         let (mut yes, mut margins) = (Vec::new(), Margins::default());
         for threads in [1, 2] {
             c.bench_function(
-                &format!("feasible, 1,000,000 nodes, {words}, threads: {threads}"),
+                format!("feasible, 1,000,000 nodes, {words}, threads: {threads}"),
                 |b| b.iter(|| map.feasible(&track, &table, threads, &mut yes)),
             );
             c.bench_function(
-                &format!("margins, 1,000,000 nodes, {words}, threads: {threads}"),
+                format!("margins, 1,000,000 nodes, {words}, threads: {threads}"),
                 |b| b.iter(|| map.margins(&track, &table, threads, &mut margins)),
             );
         }

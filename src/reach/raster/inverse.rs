@@ -13,12 +13,12 @@ use crate::reach::raster::lanes::Four;
 use crate::reach::raster::lanes::Lanes;
 use crate::reach::raster::lanes::Num;
 use crate::reach::raster::lanes::Quad;
-use crate::reach::raster::lanes::sin_cos;
 use crate::reach::raster::level::Along;
 use crate::reach::raster::level::Lean;
 use crate::reach::raster::level::Links;
 use crate::reach::raster::level::Roll;
 use crate::reach::raster::level::Row;
+use crate::reach::raster::sine::sin_cos;
 use crate::reach::raster::sweep::Plane;
 
 /// A posture that reaches the point within all limits.

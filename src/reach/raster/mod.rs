@@ -9,6 +9,7 @@ mod inverse;
 mod lanes;
 mod level;
 mod line;
+mod sine;
 mod spans;
 mod sweep;
 mod tilted;

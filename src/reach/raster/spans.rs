@@ -193,7 +193,8 @@ pub(super) fn mark(ring: &Ring, heading: &Along, arcs: &[Arc], nodes: &Nodes, ou
     let pace = d[1] * d[1] + c[1] * c[1];
     let mut cuts = [0usize; MOST];
     let mut count = 1;
-    // A cut left out for want of room would be wrong: none is, see the test below.
+    // There is room: eight circles are met at 16 places at most, each passed twice along the track,
+    // and two arcs have two ends each.
     let mut cut = |s: f64| {
         let k = nodes.before(s);
         if k > 0 && k < n && count < MOST {
