@@ -10,6 +10,10 @@ use criterion::criterion_group;
 use criterion::criterion_main;
 use notchpin::cell::Belongs;
 use notchpin::kinematics::ArmScene;
+use notchpin::reach::Inverse;
+use notchpin::reach::Margins;
+use notchpin::reach::Raster;
+use notchpin::reach::Reached;
 use notchpin::reach::Solver;
 use notchpin::reach::Wanted;
 use notchpin::reach::grid;
@@ -71,5 +75,75 @@ fn reach(c: &mut Criterion) {
     });
 }
 
-criterion_group!(benches, reach);
+/// The thousand travels and thousand table angles of the large maps.
+fn million() -> (Vec<f64>, Vec<f64>) {
+    let spread = |n: u32, low: f64, high: f64| {
+        (0..n)
+            .map(|k| low + (high - low) * f64::from(k) / f64::from(n - 1))
+            .collect()
+    };
+    (spread(1000, 0.0, 900.0), spread(1000, -3.0, 3.0))
+}
+
+fn raster(c: &mut Criterion) {
+    let mut c = c.benchmark_group("raster");
+    c.sample_size(20);
+    let arms = fives();
+    let (track, table) = million();
+    let wanted = |elevation: f64, roll: Option<f64>| Wanted {
+        frame: Belongs::Platter,
+        at_mm: v(60.0, -40.0, 30.0),
+        elevation_rad: Some(deg(elevation)),
+        azimuth_rad: None,
+        roll_rad: roll,
+    };
+    for (name, elevation, roll, words) in [
+        ("plain", -90.0, None, "straight down"),
+        ("offsets", -90.0, Some(0.4), "straight down, offsets"),
+        ("plain", -60.0, Some(0.4), "slanted"),
+        (
+            "out of true",
+            -90.0,
+            Some(0.4),
+            "straight down, out of true",
+        ),
+    ] {
+        let cell = &arms.iter().find(|a| a.0 == name).expect("arm").1;
+        let solver = Solver::new(cell, &cell.nominal);
+        let point = wanted(elevation, roll);
+        let inverse = Inverse::new(&solver, &point).expect("closed form");
+        let mut out = [Reached::default(); 8];
+        let most = (0..900)
+            .map(|k| inverse.at(f64::from(k), 0.3, &mut out))
+            .max();
+        println!(
+            "{words}: up to {} postures within limits",
+            most.unwrap_or(0)
+        );
+        c.bench_function(format!("inverse singly, {words}"), |b| {
+            let mut k = 0;
+            b.iter(|| {
+                k = if k == 999 { 0 } else { k + 1 };
+                inverse.at(track[k], black_box(0.3), &mut out)
+            })
+        });
+        let map = Raster::new(&solver, &point).expect("closed form");
+        let (mut yes, mut margins) = (Vec::new(), Margins::default());
+        for threads in [1, 2] {
+            c.bench_function(
+                format!("feasible, 1,000,000 nodes, {words}, threads: {threads}"),
+                |b| b.iter(|| map.feasible(&track, &table, threads, &mut yes)),
+            );
+            c.bench_function(
+                format!("margins, 1,000,000 nodes, {words}, threads: {threads}"),
+                |b| b.iter(|| map.margins(&track, &table, threads, &mut margins)),
+            );
+        }
+        let share = yes.iter().filter(|y| **y).count() as f64 / yes.len() as f64;
+        println!("{words}: {:.0} % of the nodes are reached", 100.0 * share);
+    }
+    c.finish();
+}
+
+criterion_group!(benches, reach, raster);
 criterion_main!(benches);

@@ -26,28 +26,28 @@ pub(super) struct Pattern {
     /// Whether the tip is on the roll axis.
     pub centred: bool,
     /// Sine of the angle between the tool's z and the roll axis.
-    tilt: f64,
-    signs: [f64; 4],
-    through: Vector3<f64>,
-    n: Vector3<f64>,
-    e: Vector3<f64>,
-    shoulder: Planar,
-    upper: Planar,
-    upper_mm: f64,
-    fore_mm: f64,
+    pub tilt: f64,
+    pub signs: [f64; 4],
+    pub through: Vector3<f64>,
+    pub n: Vector3<f64>,
+    pub e: Vector3<f64>,
+    pub shoulder: Planar,
+    pub upper: Planar,
+    pub upper_mm: f64,
+    pub fore_mm: f64,
     /// (fore / upper)'s turn at the zero posture.
-    bend0: f64,
+    pub bend0: f64,
     /// Foot of the tip on the roll axis, from joint 4.
-    hand: Planar,
+    pub hand: Planar,
     /// Along n, of that foot.
-    side_mm: f64,
+    pub side_mm: f64,
     /// The tool's z in the plane.
-    z0: Planar,
+    pub z0: Planar,
     /// Roll axis along (+1) or against the tool's z.
-    roll_sign: f64,
-    tool0: Matrix3<f64>,
+    pub roll_sign: f64,
+    pub tool0: Matrix3<f64>,
     /// Tip from its foot, tool frame.
-    off_axis: Vector3<f64>,
+    pub off_axis: Vector3<f64>,
 }
 
 /// What is asked, seen from the arm's base.
@@ -324,7 +324,7 @@ impl Pattern {
     }
 
     /// The tip's place from its foot with joint 5 at `roll_value`, as if joint 1 were at 0.
-    fn off_at(&self, roll_value: f64, turned: Planar) -> Vector3<f64> {
+    pub(super) fn off_at(&self, roll_value: f64, turned: Planar) -> Vector3<f64> {
         let axis = self.tool0_axis();
         let off0 = self.tool0 * self.off_axis;
         let (s, c) = roll_value.sin_cos();
@@ -347,7 +347,7 @@ impl Pattern {
     }
 
     #[allow(clippy::too_many_arguments)] // the arm's plane as it stands, unpacked
-    fn roll_for(
+    pub(super) fn roll_for(
         &self,
         ask: &Ask,
         roll: f64,

@@ -52,8 +52,8 @@ pub struct Solver<'a> {
     pub(super) length_mm: f64,
     /// Base axes and origin in the plate frame at travel 0.
     pub(super) base_axes: Matrix3<f64>,
-    base_mm: Vector3<f64>,
-    along: Vector3<f64>,
+    pub(super) base_mm: Vector3<f64>,
+    pub(super) along: Vector3<f64>,
 }
 
 /// A root of the conditions; its joints may be outside their limits.
