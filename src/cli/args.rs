@@ -63,7 +63,7 @@ pub enum Command {
     /// Say whether and how each point can be reached, over track and table
     #[command(
         after_help = "Examples:\n  notchpin reach bench\n  notchpin reach bench --point \
-        tile_north --track 0:900:50 --table 0"
+        tile_north --track 0:900:50 --table 0\n  notchpin reach bench --point tile_north --map tile"
     )]
     Reach(Reach),
     /// Check a whole task: stations, postures, ways between, what would help where a step fails
@@ -153,6 +153,15 @@ pub struct Plan {
     /// Print one JSON document instead of text
     #[arg(long)]
     pub json: bool,
+}
+
+/// What the rows of a map are.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub enum Over {
+    /// Readings of the table
+    Table,
+    /// Elevations of the tool
+    Elevation,
 }
 
 /// How the stations of a task are chosen.
@@ -247,6 +256,15 @@ pub struct Reach {
     /// Only this point
     #[arg(long, value_name = "NAME")]
     pub point: Option<String>,
+    /// Write FILE.csv and FILE.svg: the best margin over track and table, of --point or of --task
+    #[arg(long, value_name = "FILE")]
+    pub map: Option<PathBuf>,
+    /// With --map: the whole task instead of one point
+    #[arg(long, value_name = "NAME", requires = "map", conflicts_with = "point")]
+    pub task: Option<String>,
+    /// With --map: what the rows are; the table for a point of the platter, else the elevation
+    #[arg(long, value_enum, requires = "map")]
+    pub over: Option<Over>,
     #[command(flatten)]
     #[allow(missing_docs)]
     pub force: Force,

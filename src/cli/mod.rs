@@ -6,6 +6,7 @@ mod check;
 mod demo;
 mod folder;
 mod force;
+mod map;
 mod new;
 mod plan;
 mod progress;

@@ -16,6 +16,9 @@ use crate::cli::folder;
 use crate::cli::force;
 use crate::cli::force::Force;
 use crate::cli::json;
+use crate::cli::map;
+use crate::cli::map::Subject;
+use crate::cli::task;
 use crate::kinematics::joint_value_rad;
 use crate::margins::Assessor;
 use crate::reach;
@@ -53,6 +56,27 @@ pub fn run(args: &args::Reach, console: &Console) -> Done {
     outside(cell, &force, track.as_deref(), table.as_deref(), console);
     let solver = Solver::new(cell, &force.geometry);
     let asked = asked(&folder, &force, &solver, args.point.as_deref())?;
+    if let Some(stem) = &args.map {
+        let jobs;
+        let name;
+        let subject = match (&args.task, asked.as_slice()) {
+            (Some(task), _) => {
+                name = task::name_of(&root, Some(task))?;
+                jobs = task::jobs(&root, &name, cell, &solver, &asked, console)?;
+                Subject::Task(&name, &jobs)
+            }
+            (None, [one]) => Subject::Point(one),
+            (None, _) => return Err(message("--map needs --point NAME or --task NAME")),
+        };
+        return map::run(
+            args,
+            stem,
+            &subject,
+            (cell, &force, &solver),
+            (track, table),
+            console,
+        );
+    }
     let surroundings = Surroundings::new(cell, &force.geometry);
     let assessor = Assessor {
         solver: &solver,

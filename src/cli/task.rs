@@ -34,6 +34,8 @@ use crate::tasks::Task;
 
 /// Track positions that are tried where none are asked for: at least so many.
 const STATIONS: usize = 48;
+/// Table angles that are tried where none are asked for, degrees apart.
+const TABLE_DEG: f64 = 15.0;
 
 pub fn run(args: &args::Task, console: &Console) -> Done {
     let root = folder::root_of(args.folder.cell.as_deref());
@@ -91,7 +93,7 @@ pub fn run(args: &args::Task, console: &Console) -> Done {
 }
 
 /// The task that is meant.
-fn name_of(root: &std::path::Path, given: Option<&str>) -> Result<String, Failure> {
+pub fn name_of(root: &std::path::Path, given: Option<&str>) -> Result<String, Failure> {
     let names = folder::tasks_of(root);
     let list = names.join(", ");
     match (given, names.as_slice()) {
@@ -121,7 +123,7 @@ fn name_of(root: &std::path::Path, given: Option<&str>) -> Result<String, Failur
     }
 }
 
-fn jobs(
+pub fn jobs(
     root: &std::path::Path,
     name: &str,
     cell: &Cell,
@@ -203,12 +205,13 @@ fn readings(
     let tables = match (table, &cell.turntable) {
         (Some(table), _) => table,
         (None, None) => Vec::new(),
-        (None, Some(_)) => {
-            let frame = crate::cell::Belongs::Platter;
-            let still = cell.track.as_ref().map(|_| [0.0].as_slice());
-            reach::grid(cell, &force.geometry, frame, still, None)
-                .map_err(|refusal| Failure::Message(refusal.to_string()))?
-                .table
+        (None, Some(turntable)) => {
+            let mut all = reach::table_nodes(cell, &force.geometry, TABLE_DEG);
+            // Without end, the last one is the first one again.
+            if turntable.travel_rad.is_none() {
+                all.pop();
+            }
+            all
         }
     };
     Ok((stations, tables))

@@ -79,6 +79,29 @@ pub fn track_nodes(cell: &Cell, geometry: &Geometry, least: usize) -> Result<Vec
     })
 }
 
+/// Table readings at a step of so many degrees: over its travel, or over one turn, both ends included.
+/// Empty in a cell without a turntable.
+pub fn table_nodes(cell: &Cell, geometry: &Geometry, step_deg: f64) -> Vec<f64> {
+    let Some(turntable) = &geometry.turntable else {
+        return Vec::new();
+    };
+    let step = two_digits(step_deg.to_radians() / turntable.scale_rad.abs());
+    match cell.turntable.as_ref().and_then(|t| t.travel_rad) {
+        Some(travel) => {
+            let (low, high) = readings(travel, |v| table_reading(turntable, v).0);
+            if high > low {
+                nodes(low, high, step)
+            } else {
+                vec![low]
+            }
+        }
+        None => {
+            let half = (180.0 / step_deg).round() as i32;
+            (-half..=half).map(|k| f64::from(k) * step).collect()
+        }
+    }
+}
+
 /// The largest round step that cuts `span` in at least so many steps.
 fn round_step(span: f64, least: f64) -> f64 {
     let most = span / least * (1.0 + 1e-12);

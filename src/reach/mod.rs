@@ -47,6 +47,7 @@ pub use edge::FARTHEST_MM;
 pub use grid::Grid;
 pub use grid::grid;
 pub use grid::parse_grid;
+pub use grid::table_nodes;
 pub use grid::track_nodes;
 pub use intervals::TableIntervals;
 pub use intervals::track_intervals;

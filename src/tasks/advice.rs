@@ -138,7 +138,7 @@ fn freed(
         }
     };
     for track in tracks(task, track, around) {
-        let travel = track.map_or(0.0, |r| task.travel_mm(r));
+        let travel = task.axes().travel_mm(track);
         if table.is_none() && task.solver.needs_pairs(&job.wanted) {
             for pair in task.solver.pairs_at(&job.wanted, travel) {
                 let one = std::slice::from_ref(&pair.solution);
@@ -150,7 +150,7 @@ fn freed(
             continue;
         }
         for table in &tables {
-            let turn = table.map_or(0.0, |r| task.turn_rad(r));
+            let turn = task.axes().turn_rad(*table);
             if task.solver.promises() && task.solver.seeds_only(&job.wanted, travel, turn).is_none()
             {
                 continue;

@@ -7,13 +7,16 @@
 //! clear, and where one is not another is tried.
 
 mod advice;
+mod axes;
 mod cover;
 mod file;
+mod map;
 mod options;
 mod route;
 mod states;
 
 pub use advice::Advice;
+pub use axes::Axes;
 pub use cover::Cover;
 pub use cover::fewest;
 pub use cover::widest;
@@ -21,6 +24,9 @@ pub use file::Along;
 pub use file::Held;
 pub use file::Step;
 pub use file::read;
+pub use map::Mapper;
+pub use map::Node;
+pub use map::Rows;
 pub use route::Way;
 pub use route::WayState;
 pub use states::Part;
@@ -30,13 +36,9 @@ pub use states::WhyNot;
 use crate::cell::Belongs;
 use crate::cell::Cell;
 use crate::clearance::Surroundings;
-use crate::kinematics::table_value_rad;
-use crate::kinematics::track_value_mm;
 use crate::reach::Solver;
 use crate::reach::Wanted;
 use crate::tasks::options::Options;
-use crate::units::Approach;
-use crate::units::Reading;
 use crate::units::wrap_rad;
 
 /// How stations are chosen.
@@ -108,20 +110,12 @@ impl Planned {
 }
 
 impl Task<'_> {
-    /// Travel at a track reading, mm; 0 without a track.
-    pub fn travel_mm(&self, reading: f64) -> f64 {
-        let track = self.solver.geometry().track.as_ref();
-        track.map_or(0.0, |t| {
-            track_value_mm(t, Reading(reading), Approach::Unnoted)
-        })
-    }
-
-    /// Turn at a table reading, rad; 0 without a turntable.
-    pub fn turn_rad(&self, reading: f64) -> f64 {
-        let table = self.solver.geometry().turntable.as_ref();
-        table.map_or(0.0, |t| {
-            table_value_rad(t, Reading(reading), Approach::Unnoted)
-        })
+    /// Its track and table.
+    pub fn axes(&self) -> Axes<'_> {
+        Axes {
+            cell: self.cell,
+            solver: self.solver,
+        }
     }
 
     /// A turn of the table that stands for the same place as `to` and is reached from `from` the short

@@ -97,7 +97,7 @@ impl<'t, 'a> Options<'t, 'a> {
         if !task.table_matters(this) {
             return vec![(None, f64::INFINITY, None)];
         }
-        let travel = self.nodes[node].map_or(0.0, |r| task.travel_mm(r));
+        let travel = task.axes().travel_mm(self.nodes[node]);
         if this.step.table == Held::Free && task.solver.needs_pairs(&this.wanted) {
             let pairs = task.solver.pairs_at(&this.wanted, travel);
             return pairs
@@ -108,7 +108,7 @@ impl<'t, 'a> Options<'t, 'a> {
         // By the closed form alone where there is one: the margin it promises.
         let mut ranked: Vec<(f64, f64)> = Vec::new();
         for reading in task.tables {
-            let turn = task.turn_rad(*reading);
+            let turn = task.axes().turn_rad(Some(*reading));
             let promise = match task.solver.promises() {
                 true => task.solver.promise(&this.wanted, travel, turn),
                 false => Some(std::f64::consts::PI),
@@ -135,8 +135,8 @@ impl<'t, 'a> Options<'t, 'a> {
         let key = (job, node, table.map(f64::to_bits));
         self.known.entry(key).or_insert_with(|| match solution {
             Some(solution) => {
-                let travel = track.map_or(0.0, |r| task.travel_mm(r));
-                let turn = table.map_or(0.0, |r| task.turn_rad(r));
+                let travel = task.axes().travel_mm(track);
+                let turn = task.axes().turn_rad(table);
                 let one = std::slice::from_ref(solution);
                 task.from_solutions(&task.jobs[job], (track, travel), (table, turn), one)
             }

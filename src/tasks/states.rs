@@ -125,26 +125,15 @@ impl Task<'_> {
         track: Option<f64>,
         table: Option<f64>,
     ) -> Result<Vec<State>, WhyNot> {
-        let travel_mm = track.map_or(0.0, |r| self.travel_mm(r));
-        let turn_rad = table.map_or(0.0, |r| self.turn_rad(r));
-        if !self.within_travel(track, table) {
+        let axes = self.axes();
+        let (travel_mm, turn_rad) = (axes.travel_mm(track), axes.turn_rad(table));
+        if !axes.may_stand(track, table) {
             return Err(WhyNot::OutsideTravel);
         }
         let mut solutions = Vec::new();
         self.solver
             .solve(&job.wanted, travel_mm, turn_rad, &mut solutions);
         self.from_solutions(job, (track, travel_mm), (table, turn_rad), &solutions)
-    }
-
-    fn within_travel(&self, track: Option<f64>, table: Option<f64>) -> bool {
-        let slack = 1e-9;
-        let holds = |limits: Option<crate::units::Range>, v: f64| {
-            limits.is_none_or(|l| v >= l.low - slack && v <= l.high + slack)
-        };
-        let travel = self.cell.track.and_then(|t| t.travel_mm);
-        let turn = self.cell.turntable.as_ref().and_then(|t| t.travel_rad);
-        track.is_none_or(|r| holds(travel, self.travel_mm(r)))
-            && table.is_none_or(|r| holds(turn, self.turn_rad(r)))
     }
 
     /// The same from postures that reach the point there.
