@@ -143,6 +143,10 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
         "report",
         &[
             "units",
+            "drawing",
+            "clearance",
+            "margins",
+            "tasks",
             "diagnose",
             "frames",
             "cell",
@@ -165,6 +169,9 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
         "cli",
         &[
             "units",
+            "clearance",
+            "margins",
+            "tasks",
             "diagnose",
             "frames",
             "cell",

@@ -35,6 +35,14 @@ pub const DEMOS: &[Demo] = &[
             "readings/height.csv"),
     },
     Demo {
+        name: "glaze-line",
+        about: "five joints, track, turntable; things to stay clear of, and two tasks: one that works",
+        tip: "--track 300 --table 45 --joints=90,-34,80,44,0",
+        files: files!("glaze-line":
+            "README.md" "cell.toml" "points.csv" "tasks/glaze.csv" "tasks/impossible.csv"
+            "readings/holes.csv" "readings/notch.csv" "readings/touch.csv"),
+    },
+    Demo {
         name: "inch-rows",
         about: "inches, track along the rows, table that counts clockwise, 12 notches",
         tip: "--track 12 --table 45 --joints=10,50,20,20,0",

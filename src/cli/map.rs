@@ -190,11 +190,15 @@ fn write(path: &Path, text: &str) -> Result<(), Failure> {
         Some(parent) if !parent.as_os_str().is_empty() => parent,
         _ => Path::new("."),
     };
-    let mut file = tempfile::Builder::new()
-        .prefix(".writing-")
-        .suffix(".tmp")
-        .tempfile_in(folder)
-        .map_err(fail)?;
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".writing-").suffix(".tmp");
+    // To be handed to others: readable as any new file is.
+    #[cfg(unix)]
+    let builder = {
+        use std::os::unix::fs::PermissionsExt;
+        builder.permissions(fs::Permissions::from_mode(0o666))
+    };
+    let mut file = builder.tempfile_in(folder).map_err(fail)?;
     file.write_all(text.as_bytes()).map_err(fail)?;
     file.as_file().sync_all().map_err(fail)?;
     file.persist_noclobber(path).map_err(|e| fail(e.error))?;

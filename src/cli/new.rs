@@ -120,9 +120,10 @@ fn lay_out(demo: &Demo, target: &Path) -> io::Result<()> {
     // A folder of its own inside: the temporary one is closed to others, this one need not be.
     let cell = beside.path().join("cell");
     fs::create_dir(&cell)?;
-    fs::create_dir(cell.join("readings"))?;
     for (name, text) in demo.files {
-        let mut file = fs::File::create_new(cell.join(name))?;
+        let path = cell.join(name);
+        fs::create_dir_all(parent_of(&path))?;
+        let mut file = fs::File::create_new(path)?;
         file.write_all(text.as_bytes())?;
         file.sync_all()?;
     }

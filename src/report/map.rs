@@ -199,13 +199,10 @@ pub fn picture(
                 table_reading(table, t.high).0,
             )
         });
-    let name = document.best.as_ref().map(|b| {
-        format!(
-            "best: {}, {} deg",
-            document.place(b),
-            fixed(b.margin_deg, 1)
-        )
-    });
+    let name = document
+        .best
+        .as_ref()
+        .map(|b| format!("best: {} deg", fixed(b.margin_deg, 1)));
     let mut marks = Vec::new();
     if let (Some(b), Some(name)) = (&document.best, &name) {
         marks.push(Mark {
@@ -223,8 +220,15 @@ pub fn picture(
             kind: Kind::Taught,
         });
     }
+    let best = document.best.as_ref().map_or(String::new(), |b| {
+        format!(
+            "Best at {}: {} deg. ",
+            document.place(b),
+            fixed(b.margin_deg, 1)
+        )
+    });
     let words = format!(
-        "From {source}. Degrees to the nearest joint limit of the best posture{}. Axes in readings. \
+        "{best}From {source}. Degrees to the nearest joint limit of the best posture{}. Axes in readings. \
          Calculated positions: prove each one slowly first.",
         match cell.bodies.is_empty() {
             true => "; clearances are not checked",

@@ -1,6 +1,7 @@
 //! The demo cells, generated in memory. `cell.toml` and `README.md` of each are written by hand;
 //! readings, points and true values come from here.
 
+mod glaze_line;
 mod glazing;
 mod glazing_arm;
 mod inch_rows;
@@ -32,5 +33,6 @@ pub fn all(root: &Path) -> Vec<Demo> {
         slips::make(root),
         slips::make_undetermined(root),
         read_twice::make(root),
+        glaze_line::make(root),
     ]
 }
