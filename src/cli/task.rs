@@ -197,8 +197,8 @@ fn readings(
     let held = jobs.iter().all(|j| j.step.track != tasks::Held::Free);
     let stations = match (track, held) {
         (Some(track), _) => track,
-        // Every step says where the track stands.
-        (None, true) => Vec::new(),
+        // Every step says where the track stands: others are only for what would help.
+        (None, true) => reach::track_nodes(cell, &force.geometry, STATIONS).unwrap_or_default(),
         (None, false) => reach::track_nodes(cell, &force.geometry, STATIONS)
             .map_err(|refusal| Failure::Message(refusal.to_string()))?,
     };

@@ -13,6 +13,9 @@ use crate::reach::recommend;
 use crate::readings::stand::Stand;
 use crate::registration::PointCheck;
 
+/// What is said of a point that the arm meets, but at none of the stations of the grid.
+pub const ONLY_AT_PAIRS: &str = "met only at certain pairs of track and table, see reach";
+
 /// u95 at each taught point (its own readings) and at each given point (where `recommend` puts it).
 pub fn points_at(
     bench: &Bench,
@@ -67,12 +70,18 @@ fn best_stand(
     bench: &Bench,
     geometry: &Geometry,
 ) -> Result<Stand, String> {
-    solver
-        .refusal(wanted)
-        .map_or(Ok(()), |r| Err(r.to_string()))?;
+    let at_pairs = || solver.needs_pairs(wanted) && !solver.pairs(wanted).is_empty();
+    if let Some(refusal) = solver.refusal(wanted) {
+        return Err(match at_pairs() {
+            true => ONLY_AT_PAIRS.to_owned(),
+            false => refusal.to_string(),
+        });
+    }
     let grid = grid(&bench.cell, geometry, wanted.frame, None, None).map_err(|e| e.to_string())?;
-    let best = recommend(solver, wanted, &grid)
-        .ok_or_else(|| "out of reach from every station".to_owned())?;
+    let best = recommend(solver, wanted, &grid).ok_or_else(|| match at_pairs() {
+        true => ONLY_AT_PAIRS.to_owned(),
+        false => "out of reach from every station".to_owned(),
+    })?;
     let mut stand = Stand {
         track: best.track.unwrap_or(0.0),
         table: best.table.unwrap_or(0.0),

@@ -135,10 +135,20 @@ pub fn reach(cell: &Cell, document: &ReachDocument, source: &str, verdict: Optio
     let reached = document.points.iter().filter(|p| p.reachable).count();
     let mut out = match (n, reached == n) {
         (1, true) => "THE POINT CAN BE REACHED.\n".to_owned(),
+        (1, false) if document.points.iter().any(at_pairs) => {
+            "LOOK: THE POINT IS MET ONLY AT CERTAIN PAIRS OF TRACK AND TABLE.\n".to_owned()
+        }
         (1, false) => "THE POINT CANNOT BE REACHED.\n".to_owned(),
         (_, true) => format!("ALL {n} POINTS CAN BE REACHED.\n"),
         _ => format!("LOOK: {reached} of {n} points can be reached.\n"),
     };
+    let paired = document.points.iter().filter(|p| at_pairs(p)).count();
+    if paired > 0 && n > 1 {
+        let _ = writeln!(
+            out,
+            "Look: {paired} of them only at certain pairs of track and table, given below."
+        );
+    }
     let unsure = document.points.iter().filter(|p| unsure(cell, p)).count();
     if unsure > 0 {
         let _ = writeln!(
@@ -159,6 +169,11 @@ pub fn reach(cell: &Cell, document: &ReachDocument, source: &str, verdict: Optio
     );
     out.push_str(CAUTION);
     out
+}
+
+/// Not reached at the stations asked for, but at certain pairs of track and table.
+fn at_pairs(point: &PointDocument) -> bool {
+    !point.reachable && point.pairs.as_ref().is_some_and(|p| !p.is_empty())
 }
 
 /// A station in words: `track 300, table 45`.
@@ -334,6 +349,11 @@ fn nowhere(out: &mut String, point: &PointDocument) {
             "  NOT reached at the stations asked for, but at certain pairs of track and table:\n",
         );
         pairs(out, point);
+        if let Some(m) = point.best.as_ref().map(|b| &b.margins) {
+            let text = format!("there: {}", edge(m));
+            out.push_str(&wrap("            ", 12, &text));
+            looks(out, m);
+        }
         return;
     }
     out.push_str("  NOT reached from any station asked for");
@@ -427,7 +447,10 @@ fn intervals(out: &mut String, point: &PointDocument, table: Option<f64>) {
     let spans: Vec<String> = shown
         .intervals
         .iter()
-        .map(|[a, b]| format!("{} to {}", fixed(*a, 2), fixed(*b, 2)))
+        .map(|[a, b]| match b - a < 0.005 {
+            true => fixed(*a, 2),
+            false => format!("{} to {}", fixed(*a, 2), fixed(*b, 2)),
+        })
         .collect();
     let mut text = match spans.is_empty() {
         true => "from nowhere along the track".to_owned(),

@@ -7,6 +7,8 @@ use crate::fit::assess::SUSPECT;
 use crate::registration::Bench;
 use crate::registration::Determined;
 use crate::registration::Document;
+use crate::registration::ONLY_AT_PAIRS;
+use crate::registration::PointDocument;
 use crate::registration::ReadingDocument;
 use crate::report::assurance;
 use crate::report::findings;
@@ -200,14 +202,22 @@ fn doubts(determined: &Determined, document: &Document) -> Vec<String> {
                 .to_owned(),
         );
     }
-    let out: Vec<&str> = document
-        .points
-        .iter()
-        .filter(|p| p.unreachable.is_some())
-        .map(|p| p.name.as_str())
-        .collect();
-    if !out.is_empty() {
-        lines.push(format!("Out of reach: {}.", out.join(", ")));
+    let out = |at_pairs: bool| -> Vec<&str> {
+        let which = |p: &&PointDocument| {
+            let why = p.unreachable.as_deref();
+            why.is_some_and(|why| (why == ONLY_AT_PAIRS) == at_pairs)
+        };
+        let points = document.points.iter().filter(which);
+        points.map(|p| p.name.as_str()).collect()
+    };
+    if !out(false).is_empty() {
+        lines.push(format!("Out of reach: {}.", out(false).join(", ")));
+    }
+    if !out(true).is_empty() {
+        lines.push(format!(
+            "How sure the tip is was not worked out at {}: {ONLY_AT_PAIRS}.",
+            out(true).join(", ")
+        ));
     }
     lines
 }

@@ -255,7 +255,7 @@ impl Ground<'_> {
             Advice::Table(r) => (
                 "table",
                 Some(*r),
-                format!("with the table at {}", reading(*r)),
+                format!("with the table at {}", fixed(*r, 3)),
             ),
             Advice::TrackAndTable(s, t) => (
                 "track",

@@ -36,7 +36,7 @@ pub struct Options<'t, 'a> {
 impl<'t, 'a> Options<'t, 'a> {
     pub fn new(task: &'t Task<'a>) -> Self {
         let mut nodes: Vec<f64> = task.tracks.to_vec();
-        if !nodes.is_empty() {
+        if task.cell.track.is_some() {
             let held = task.jobs.iter().filter_map(|j| match j.step.track {
                 Held::At(reading) => Some(reading),
                 _ => None,
