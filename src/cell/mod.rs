@@ -154,6 +154,8 @@ pub struct Accept {
     pub direction_rad: f64,
     /// Least clearance that counts as clear, not below 0, mm.
     pub clearance_mm: f64,
+    /// Least distance of a joint to its limits that a task may leave without a look, rad.
+    pub margin_rad: f64,
 }
 
 /// Values of every parameter of the model, nominal or solved. Millimetres and radians.

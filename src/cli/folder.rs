@@ -145,7 +145,39 @@ pub fn tasks_of(root: &Path) -> Vec<String> {
 
 /// The bytes of a task's file.
 pub fn task(root: &Path, file: &str, problems: &mut Problems) -> Option<Vec<u8>> {
+    let path = root.join(file);
+    let refused = match fs::metadata(&path) {
+        Ok(meta) if meta.is_file() => None,
+        Ok(_) => Some("something that is not a file".to_owned()),
+        Err(e) => Some(format!("a file that cannot be opened: {e}")),
+    };
+    if let Some(found) = refused {
+        let advice = "write the task as a CSV file there, or take away what stands in its place";
+        problems.push(plain(
+            file,
+            found,
+            "a CSV file, one line for each step",
+            advice,
+        ));
+        return None;
+    }
     open_file(root, file, true, crate::table::MAX_TABLE_BYTES, problems)
+}
+
+/// A problem of one line of a file.
+pub fn at_line(
+    file: &str,
+    line: Option<usize>,
+    field: Option<&str>,
+    found: String,
+    expected: &str,
+    advice: &str,
+) -> Problem {
+    Problem {
+        line,
+        field: field.map(str::to_owned),
+        ..plain(file, found, expected, advice)
+    }
 }
 
 fn plain(file: &str, found: String, expected: &str, advice: &str) -> Problem {

@@ -73,12 +73,26 @@ pub fn run(
             let Some(wanted) = &point.wanted else {
                 return Err(message("the readings of this point do not give a place"));
             };
+            if solver.needs_pairs(wanted) {
+                return Err(at_pairs(&[point.name]));
+            }
             if let Some(refusal) = solver.refusal(wanted) {
                 return Err(Failure::Message(refusal.to_string()));
             }
             (point.name, mapper.point(wanted, &tell))
         }
-        Subject::Task(name, jobs) => (*name, mapper.jobs(jobs, &tell)),
+        Subject::Task(name, jobs) => {
+            let mut only: Vec<&str> = Vec::new();
+            for job in jobs.iter().filter(|j| solver.needs_pairs(&j.wanted)) {
+                if !only.contains(&job.step.point.as_str()) {
+                    only.push(&job.step.point);
+                }
+            }
+            if !only.is_empty() {
+                return Err(at_pairs(&only));
+            }
+            (*name, mapper.jobs(jobs, &tell))
+        }
     };
     bar.finish_and_clear();
     let is_task = matches!(subject, Subject::Task(..));
@@ -104,6 +118,17 @@ pub fn run(
         true => Status::Good,
         false => Status::Look,
     })
+}
+
+/// Points that no node of a map meets.
+fn at_pairs(points: &[&str]) -> Failure {
+    Failure::Message(format!(
+        "{} ask{} for an azimuth or a roll that this arm meets only at certain pairs of track and table, \
+         between the nodes of any map: see `notchpin reach --point` for the pairs, or leave that angle \
+         free",
+        points.join(", "),
+        if points.len() == 1 { "s" } else { "" }
+    ))
 }
 
 fn message(text: &str) -> Failure {
@@ -184,8 +209,13 @@ fn with(stem: &Path, ending: &str) -> PathBuf {
 
 /// Writes a file that must not be there yet: into one of its own first, then given its name.
 fn write(path: &Path, text: &str) -> Result<(), Failure> {
-    let fail =
-        |e: std::io::Error| Failure::Message(format!("{} cannot be written: {e}", path.display()));
+    let fail = |e: std::io::Error| {
+        Failure::Message(format!(
+            "{} cannot be written: {}; give --map a name in a folder that is there and may be written to",
+            path.display(),
+            e.kind()
+        ))
+    };
     let folder = match path.parent() {
         Some(parent) if !parent.as_os_str().is_empty() => parent,
         _ => Path::new("."),

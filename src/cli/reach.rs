@@ -61,7 +61,7 @@ pub fn run(args: &args::Reach, console: &Console) -> Done {
         let name;
         let subject = match (&args.task, asked.as_slice()) {
             (Some(task), _) => {
-                name = task::name_of(&root, Some(task))?;
+                name = task::name_of(&root, Some(task), "--task")?;
                 jobs = task::jobs(&root, &name, cell, &solver, &asked, console)?;
                 Subject::Task(&name, &jobs)
             }
@@ -182,7 +182,8 @@ fn answer(
         return Ok(document);
     };
     if solver.needs_pairs(wanted) {
-        document.pairs = Some(solver.pairs(wanted).iter().map(curve).collect());
+        let told = |c: &Curve| curve(c, assessor);
+        document.pairs = Some(solver.pairs(wanted).iter().map(told).collect());
     }
     if let Some(refusal) = solver.refusal(wanted) {
         if document.pairs.as_ref().is_none_or(Vec::is_empty) {
@@ -254,8 +255,7 @@ fn best(
     let (track, table, joints) = match report::reach::best_of(document) {
         Some((station, solution)) => (station.track, station.table, solution.joints.clone()),
         None => {
-            let places = document.pairs.iter().flatten().flat_map(|c| &c.places);
-            let best = places.max_by(|a, b| a.limit_margin_deg.total_cmp(&b.limit_margin_deg))?;
+            let best = report::reach::best_pair(document)?;
             (best.track, Some(best.table), best.joints.clone())
         }
     };
@@ -283,7 +283,7 @@ fn best(
 }
 
 /// A curve, thinned: its ends, its best place, and places about 10 mm apart.
-fn curve(curve: &Curve) -> CurveDocument {
+fn curve(curve: &Curve, assessor: &Assessor<'_>) -> CurveDocument {
     let pairs = &curve.pairs;
     let margin = |p: &Pair| p.solution.limit_margin_rad;
     let best = pairs
@@ -300,9 +300,19 @@ fn curve(curve: &Curve) -> CurveDocument {
         }
         keep
     });
+    let clearance = |pair: &Pair| {
+        let at = assessor.axes(pair.travel_mm, pair.turn_rad, &pair.solution.values_rad);
+        assessor.surroundings.nearest(&at).map(|n| n.clearance_mm)
+    };
+    let posture = best.and_then(|i| pairs.get(i)).map(|p| {
+        let bearing = assessor.solver.bearing(&p.solution.values_rad);
+        bearing.to_string()
+    });
     CurveDocument {
+        posture: posture.unwrap_or_default(),
         places: kept
             .map(|(_, pair)| PairDocument {
+                clearance_mm: clearance(pair),
                 track: pair.track,
                 table: pair.table,
                 joints: pair.solution.readings.clone(),

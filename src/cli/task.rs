@@ -17,16 +17,20 @@ use crate::cli::progress;
 use crate::diagnose::Problems;
 use crate::kinematics::MAX_JOINTS;
 use crate::margins::Assessor;
+use crate::margins::to_limit;
 use crate::reach;
 use crate::reach::Solver;
 use crate::report;
 use crate::report::MarginsDocument;
 use crate::report::task::Ground;
+use crate::report::task::PlaceWorth;
 use crate::report::task::StepDocument;
 use crate::report::task::TaskDocument;
+use crate::report::task::Worth;
 use crate::tasks;
 use crate::tasks::Fate;
 use crate::tasks::Job;
+use crate::tasks::Part;
 use crate::tasks::Planned;
 use crate::tasks::Prefer;
 use crate::tasks::State;
@@ -41,7 +45,7 @@ pub fn run(args: &args::Task, console: &Console) -> Done {
     let root = folder::root_of(args.folder.cell.as_deref());
     let folder = folder::read(&root, folder::Need::Points)?;
     console.warnings(&folder.problems);
-    let name = name_of(&root, args.name.as_deref())?;
+    let name = name_of(&root, args.name.as_deref(), "--name")?;
     let force = force::find(&args.force, &folder, console)?;
     let cell = &folder.bench.cell;
     let solver = Solver::new(cell, &force.geometry);
@@ -86,14 +90,18 @@ pub fn run(args: &args::Task, console: &Console) -> Done {
         console
             .note("prove each new position slowly first, hands and tools out of the arm's reach");
     }
-    Ok(match planned.is_good() {
+    Ok(match document.verdict == "good" {
         true => Status::Good,
         false => Status::Look,
     })
 }
 
 /// The task that is meant.
-pub fn name_of(root: &std::path::Path, given: Option<&str>) -> Result<String, Failure> {
+pub fn name_of(
+    root: &std::path::Path,
+    given: Option<&str>,
+    option: &str,
+) -> Result<String, Failure> {
     let names = folder::tasks_of(root);
     let list = names.join(", ");
     match (given, names.as_slice()) {
@@ -104,7 +112,7 @@ pub fn name_of(root: &std::path::Path, given: Option<&str>) -> Result<String, Fa
                 return Ok(name.to_owned());
             }
             Err(Failure::Message(format!(
-                "--name: found {name:?}, expected a task of this cell; {}",
+                "{option}: found {name:?}, expected a task of this cell; {}",
                 match names.is_empty() {
                     true => format!("write {}", root.join("tasks").join("NAME.csv").display()),
                     false => format!("there are: {list}"),
@@ -143,20 +151,32 @@ pub fn jobs(
     }
     console.warnings(&problems);
     if steps.is_empty() {
-        return Err(Failure::Message(format!(
-            "{file} has no steps: write one line for each point, in order"
-        )));
+        problems.push(folder::at_line(
+            &file,
+            None,
+            None,
+            "no steps".to_owned(),
+            "a header and one line for each step",
+            "write point, approach_mm, depart_mm, along, dwell_s, track, table; then one line for each \
+             point, in order",
+        ));
+        return Err(problems.into());
     }
     let mut jobs = Vec::new();
     for step in steps {
         let Some(point) = points.iter().find(|p| p.name == step.point) else {
             continue;
         };
-        let refuse = |why: String| {
-            Failure::Message(format!(
-                "{file}:{}: the point {} cannot be asked of this arm: {why}",
-                step.line, step.point
-            ))
+        let mut refuse = |why: String| -> Failure {
+            problems.push(folder::at_line(
+                &file,
+                Some(step.line),
+                Some("point"),
+                format!("{}, which cannot be asked of this arm: {why}", step.point),
+                "a point that this arm can be asked for",
+                "change the point in points.csv, or take the step out",
+            ));
+            std::mem::take(&mut problems).into()
         };
         let Some(wanted) = point.wanted else {
             return Err(refuse("its readings do not give a place".to_owned()));
@@ -232,8 +252,8 @@ fn document(name: &str, task: &Task, planned: &Planned, assessor: &Assessor) -> 
             let frame = job.wanted.frame.as_str();
             match fate {
                 Fate::Done(state) => {
-                    let margins = margins(assessor, job, state);
-                    ground.done(i + 1, &job.step, frame, state, margins)
+                    let worth = worth(assessor, job, state);
+                    ground.done(i + 1, &job.step, frame, state, &worth)
                 }
                 Fate::Impossible(why, advice) => {
                     ground.impossible(i + 1, &job.step, frame, why, advice)
@@ -242,18 +262,23 @@ fn document(name: &str, task: &Task, planned: &Planned, assessor: &Assessor) -> 
         })
         .collect();
     let track = |step: usize| steps.get(step).and_then(|s: &StepDocument| s.track);
+    let table = |step: usize| steps.get(step).and_then(|s: &StepDocument| s.table);
     let ways = planned
         .ways
         .iter()
         .map(|w| {
             let moved = track(w.to).zip(track(w.from)).map_or(0.0, |(b, a)| b - a);
-            ground.way(w, moved)
+            let turned = table(w.to).zip(table(w.from)).map_or(0.0, |(b, a)| b - a);
+            ground.way(w, moved, turned)
         })
         .collect();
     let places: Vec<f64> = steps.iter().filter_map(|s| s.track).collect();
     TaskDocument {
         task: name.to_owned(),
-        verdict: if planned.is_good() { "good" } else { "look" },
+        verdict: match planned.is_good() && planned.scant(task.cell).is_empty() {
+            true => "good",
+            false => "look",
+        },
         prefer: match task.prefer {
             Prefer::Fewest => "fewest",
             Prefer::Travel => "travel",
@@ -261,7 +286,11 @@ fn document(name: &str, task: &Task, planned: &Planned, assessor: &Assessor) -> 
         stations: planned.stations.clone(),
         stations_at_least: planned.at_least,
         stations_tried: planned.tried,
-        track_travel: places.windows(2).map(|w| (w[1] - w[0]).abs()).sum(),
+        track_travel: places
+            .windows(2)
+            .map(|w| (w[1] - w[0]).abs())
+            .fold(0.0, |a, b| a + b),
+        margin_needed_deg: task.cell.accept.margin_rad.to_degrees(),
         table_without_end: task
             .cell
             .turntable
@@ -276,13 +305,37 @@ fn document(name: &str, task: &Task, planned: &Planned, assessor: &Assessor) -> 
     }
 }
 
-fn margins(assessor: &Assessor, job: &Job, state: &State) -> MarginsDocument {
+/// What a step's posture is worth at the point and at the places before and after it.
+fn worth(assessor: &Assessor, job: &Job, state: &State) -> Worth {
     let n = assessor.cell.joints.len().min(MAX_JOINTS);
-    let margins = assessor.margins(
+    let mut margins = assessor.margins(
         &job.wanted,
         state.at.travel_mm,
         state.at.turn_rad,
         &state.at.joints_rad[..n],
     );
-    MarginsDocument::new(assessor.cell, assessor.surroundings, &margins)
+    let mut places = Vec::new();
+    for (part, place) in [
+        (Part::Approach, state.approach.as_ref()),
+        (Part::At, Some(&state.at)),
+        (Part::Depart, state.depart.as_ref()),
+    ] {
+        let Some(place) = place else { continue };
+        if part != Part::At {
+            let chance = assessor.chance_there(&job.wanted, place);
+            margins.chance = match (margins.chance, chance) {
+                (Some(a), Some(b)) if b.at_most > a.at_most => Some(b),
+                (a, b) => a.or(b),
+            };
+        }
+        places.push(PlaceWorth {
+            part,
+            limit: to_limit(assessor.cell, &place.joints_rad[..n]),
+            u95_mm: assessor.u95_mm(place, job.wanted.frame),
+        });
+    }
+    Worth {
+        margins: MarginsDocument::new(assessor.cell, assessor.surroundings, &margins),
+        places,
+    }
 }

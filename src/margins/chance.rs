@@ -10,6 +10,7 @@ use statrs::distribution::ContinuousCDF;
 
 use crate::clearance::AxisValues;
 use crate::margins::Assessor;
+use crate::parameters::ParameterUnit;
 use crate::reach::Edge;
 use crate::reach::Wanted;
 
@@ -75,6 +76,18 @@ impl Assessor<'_> {
         })
     }
 
+    /// All angles that the registration leaves open, together, rad: no turn of the tool is less sure.
+    fn turn_sigma(&self) -> f64 {
+        let Some((spread, unknowns)) = self.sure.as_ref() else {
+            return 0.0;
+        };
+        let angles = unknowns.units().enumerate();
+        let variances = angles
+            .filter(|(_, unit)| *unit == ParameterUnit::Deg)
+            .map(|(i, _)| spread.covariance()[(i, i)].max(0.0));
+        variances.sum::<f64>().sqrt()
+    }
+
     /// Whether limits and edge are so far that nothing needs to be drawn.
     fn is_far(&self, wanted: &Wanted, at: &AxisValues, edge: Option<&Edge>) -> bool {
         let Some(tip) = self.tip_covariance(at, wanted.frame) else {
@@ -88,6 +101,7 @@ impl Assessor<'_> {
         else {
             return false;
         };
+        let turn = self.turn_sigma().max(TURN_RAD);
         let largest = tip.symmetric_eigenvalues().max().max(0.0).sqrt();
         let edge_far = edge.is_none_or(|e| e.distance_mm > FAR * largest);
         // A geometry turned by what moves the tip so far turns the tool as well: both count.
@@ -100,13 +114,13 @@ impl Assessor<'_> {
             .all(|((j, v), s)| {
                 let room = (v - j.limits_rad.low).min(j.limits_rad.high - v);
                 let by_place = (s.transpose() * tip * s)[0].max(0.0).sqrt();
-                room > FAR * (by_place + TURN_RAD)
+                room > FAR * (by_place + turn)
             });
         edge_far && limits_far
     }
 }
 
-/// What a registration may leave open in a turn of the tool, rad: taken for the quick look only.
+/// The least that is taken for the turn of the tool that a registration leaves open, rad.
 const TURN_RAD: f64 = 0.002;
 
 /// The upper end of the 95 % interval of a share of which `k` of `n` were seen.

@@ -14,6 +14,7 @@ use crate::clearance::AxisValues;
 use crate::clearance::Nearest;
 use crate::clearance::Surroundings;
 use crate::fit::spread::Spread;
+use crate::kinematics::ArmScene;
 use crate::kinematics::MAX_JOINTS;
 use crate::kinematics::TableScene;
 use crate::kinematics::joint_reading;
@@ -146,6 +147,25 @@ impl<'a> Assessor<'a> {
             u95_mm: self.u95_mm(&at, wanted.frame),
             chance: self.chance(wanted, &at, edge.as_ref()),
         }
+    }
+
+    /// The chance that the posture cannot stand at other axis values of the same target: where the tip is
+    /// there, pointing as the target asks.
+    pub fn chance_there(&self, wanted: &Wanted, at: &AxisValues) -> Option<Chance> {
+        let n = self.cell.joints.len();
+        let geometry = self.solver.geometry();
+        let tip = ArmScene::new(geometry, at.travel_mm, &at.joints_rad[..n]).tip_mm;
+        let at_mm = match (wanted.frame, &geometry.turntable) {
+            (Belongs::Platter, Some(table)) => {
+                let table = TableScene::new(table, at.turn_rad);
+                table.platter_axes.tr_mul(&(tip - table.centre_mm))
+            }
+            _ => tip,
+        };
+        let there = Wanted { at_mm, ..*wanted };
+        let values = &at.joints_rad[..n];
+        let edge = self.solver.edge(&there, at.travel_mm, at.turn_rad, values);
+        self.chance(&there, at, edge.as_ref())
     }
 
     /// The tip's covariance without play, in the plate's axes, mm².

@@ -334,6 +334,11 @@ impl Unknowns {
         self.list.len()
     }
 
+    /// Their units, in order.
+    pub fn units(&self) -> impl Iterator<Item = ParameterUnit> {
+        self.list.iter().map(|(parameter, _)| parameter.unit())
+    }
+
     /// Whether there is none.
     pub fn is_empty(&self) -> bool {
         self.list.is_empty()

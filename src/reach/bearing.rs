@@ -1,6 +1,6 @@
 //! How an arm holds itself, in words: ahead or over its back, elbow up or down, wrist one way or the
-//! other. Two postures that differ in one of these are parted by a singular posture: going from one
-//! to the other is a flip.
+//! other. Two postures that differ in the first, the second or the last of these are parted by a
+//! singular posture: going from one to the other is a flip.
 
 use std::fmt;
 
@@ -8,7 +8,7 @@ use crate::kinematics::ArmScene;
 use crate::reach::Solver;
 
 /// How an arm holds itself. What an arm of its kind cannot choose is `None`.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Bearing {
     /// The wrist is ahead of joint 1's axis (true), or behind it: over the back.
     pub ahead: Option<bool>,
@@ -16,7 +16,8 @@ pub struct Bearing {
     pub elbow_up: Option<bool>,
     /// The tool leans away from the arm (true) or back toward it.
     pub tool_outward: Option<bool>,
-    /// Which way the middle one of three wrist axes is bent; any other arm: the sign of its Jacobian.
+    /// Which way the middle one of the last three axes is bent (the sign of their triple product); of
+    /// an arm whose axes are all parallel which way its elbow is.
     pub side: Option<bool>,
 }
 
@@ -112,6 +113,14 @@ impl Solver<'_> {
             &scene.joints[n - 2].axis,
             &scene.joints[n - 1].axis,
         );
-        Some(a.cross(b).dot(c) >= 0.0)
+        if self.level.is_some() {
+            let (p, q) = (&scene.joints[1].point_mm, &scene.joints[0].point_mm);
+            let upper = p - q;
+            let fore = scene.joints[2].point_mm - p;
+            let bent = upper.cross(&fore).dot(a);
+            return (bent.abs() > 1e-9).then_some(bent >= 0.0);
+        }
+        let bent = a.cross(b).dot(c);
+        (bent.abs() > 1e-9).then_some(bent >= 0.0)
     }
 }

@@ -39,8 +39,10 @@ pub(super) enum Turning {
         azimuth: Option<f64>,
         roll: Option<f64>,
     },
-    /// An arm whose axes are all parallel: its tool turns about them, and only that.
+    /// An arm whose axes are all parallel: its tool turns about them, and only that. Upright axes: its
+    /// azimuth or its roll; others: its elevation.
     Level {
+        elevation: Option<f64>,
         azimuth: Option<f64>,
         roll: Option<(f64, Reference)>,
     },
@@ -65,8 +67,14 @@ impl Turning {
             Turning::Full(_) => 3,
             Turning::Pole { roll, .. } => 2 + usize::from(roll.is_some()),
             Turning::Plane { roll, .. } => 1 + usize::from(roll.is_some()),
-            Turning::Level { azimuth, roll } => {
-                usize::from(azimuth.is_some()) + usize::from(roll.is_some())
+            Turning::Level {
+                elevation,
+                azimuth,
+                roll,
+            } => {
+                usize::from(elevation.is_some())
+                    + usize::from(azimuth.is_some())
+                    + usize::from(roll.is_some())
             }
         }
     }
@@ -201,6 +209,20 @@ pub(super) fn evaluate(
         }
     };
     let level2 = z.x * z.x + z.y * z.y;
+    let elevation_row = |r: &mut [f64; MAX_ROWS], j: &mut Rows, row: usize, wanted: f64| {
+        let level = level2.sqrt();
+        r[row] = z.z.atan2(level) - wanted;
+        let (ux, uy) = if level > 1e-12 {
+            (z.x / level, z.y / level)
+        } else {
+            (1.0, 0.0)
+        };
+        let up = Vector3::new(-z.z * ux, -z.z * uy, level);
+        for k in 0..joints {
+            let axis = to_frame * scene.joints[k].axis;
+            j[row][k] = up.dot(&axis.cross(&z));
+        }
+    };
     let own = |axis: &Vector3<f64>| {
         let dz = axis.cross(&z);
         (z.x * dz.y - z.y * dz.x) / level2.max(1e-18)
@@ -221,17 +243,7 @@ pub(super) fn evaluate(
             };
             let a = if pole { heading.0 } else { z.y.atan2(z.x) };
             if let Some(wanted) = elevation {
-                r[row] = e - wanted;
-                let (ux, uy) = if level > 1e-12 {
-                    (z.x / level, z.y / level)
-                } else {
-                    (1.0, 0.0)
-                };
-                let up = Vector3::new(-z.z * ux, -z.z * uy, level);
-                for k in 0..joints {
-                    let axis = to_frame * scene.joints[k].axis;
-                    j[row][k] = up.dot(&axis.cross(&z));
-                }
+                elevation_row(r, j, row, *wanted);
                 row += 1;
             }
             let by = |k: usize, axis: &Vector3<f64>| {
@@ -302,7 +314,15 @@ pub(super) fn evaluate(
                 row += 1;
             }
         }
-        Turning::Level { azimuth, roll } => {
+        Turning::Level {
+            elevation,
+            azimuth,
+            roll,
+        } => {
+            if let Some(wanted) = elevation {
+                elevation_row(r, j, row, *wanted);
+                row += 1;
+            }
             if let Some(wanted) = azimuth {
                 r[row] = wrap_rad(z.y.atan2(z.x) - wanted);
                 for k in 0..joints {

@@ -1,6 +1,7 @@
 //! How far a point may be moved before a posture can no longer follow it: the edge of reach.
 //!
-//! The tool's direction is held as asked for. The nearest edge is sought along the way to each joint
+//! The tool's direction is held as asked for; an azimuth that the arm meets only at certain pairs of
+//! track and table is let go. The nearest edge is sought along the way to each joint
 //! limit, the way that tires the arm most, and the six axes of the plate; from the edge that was met
 //! the search goes on square to it, until it comes no nearer. So the distance is one that was really
 //! met, to 0.01 mm; another edge still nearer is possible in theory only where the edge is strongly
@@ -81,6 +82,7 @@ impl<'a> Solver<'a> {
         turn_rad: f64,
         values_rad: &[f64],
     ) -> Option<Held<'s, 'a>> {
+        let wanted = &self.relaxed(wanted);
         let plan = self.plan(wanted).ok()?;
         let mut values = Posture::default();
         values[..self.geometry.joints.len()].copy_from_slice(values_rad);
@@ -106,6 +108,23 @@ impl<'a> Solver<'a> {
             travel_mm,
             values,
         })
+    }
+
+    /// A target without what the arm can only meet at certain pairs of track and table, so that the rest
+    /// can be followed.
+    fn relaxed(&self, wanted: &Wanted) -> Wanted {
+        let mut less = *wanted;
+        for drop in [
+            |w: &mut Wanted| w.azimuth_rad = None,
+            |w: &mut Wanted| w.roll_rad = None,
+            |w: &mut Wanted| w.elevation_rad = None,
+        ] {
+            if self.plan(&less).is_ok() {
+                break;
+            }
+            drop(&mut less);
+        }
+        less
     }
 
     /// The nearest edge of reach of a posture at a target: how far the point may be moved, whichever
@@ -146,8 +165,9 @@ impl<'a> Solver<'a> {
         Some((values, margin_of(&self.cell.joints, &q)))
     }
 
-    /// What 1 mm of the tip costs at most by a posture that meets a target, rad: the largest singular
-    /// value of [`Self::slopes`], linear. Infinite at a singular posture.
+    /// What 1 mm of the tip costs at most by a posture that meets a target, rad: the largest turn of one
+    /// joint along the way of the largest singular value of [`Self::slopes`]; linear. Infinite at a
+    /// singular posture.
     pub fn cost(&self, wanted: &Wanted, travel_mm: f64, turn_rad: f64, values_rad: &[f64]) -> f64 {
         let Some(held) = self.held(wanted, travel_mm, turn_rad, values_rad) else {
             return f64::INFINITY;
@@ -184,6 +204,7 @@ impl<'a> Solver<'a> {
         turn_rad: f64,
         from_rad: &[f64],
     ) -> Option<(Vec<f64>, f64)> {
+        let wanted = &self.relaxed(wanted);
         let plan = self.plan(wanted).ok()?;
         let task = self.task(wanted, &plan, turn_rad);
         let n = self.geometry.joints.len();
@@ -208,7 +229,11 @@ impl<'a> Solver<'a> {
             (None, Some(b)) => b,
             (None, None) => return None,
         };
-        Some((q[..n].to_vec(), margin_of(&self.cell.joints, &q)))
+        // An azimuth that only follows has moved with the geometry; all else must still be met.
+        let root = self.root_of(&plan, &task, travel_mm, q);
+        let lean = root.side_lean <= self.cell.accept.direction_rad + LIMIT_SLACK_RAD;
+        let high = root.height_off.abs() <= self.height_allowed_mm();
+        (lean && high).then(|| (q[..n].to_vec(), margin_of(&self.cell.joints, &q)))
     }
 }
 
@@ -227,6 +252,14 @@ impl Held<'_, '_> {
     pub fn follow(&self, by: Vector3<f64>, near: &Posture) -> Option<Posture> {
         let mut task = self.task;
         task.target_mm += by;
+        if let Some(level) = &self.solver.level {
+            // An arm that cannot lift does not follow up or down.
+            let base = self.solver.base_at(self.travel_mm);
+            let off = level.above(&self.solver.base_axes, &base, &task.target_mm);
+            if off.abs() > self.solver.height_allowed_mm() {
+                return None;
+            }
+        }
         let free = self.solver.free(&self.plan);
         let place = Place::new(self.solver.geometry, self.travel_mm, &task, free);
         let mut q = *near;

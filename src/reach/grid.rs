@@ -12,6 +12,8 @@ use crate::units::Range;
 
 /// Most nodes of one axis.
 const MOST_NODES: f64 = 1e6;
+/// No axis reads more; beyond, a turn of the table means nothing any more.
+const LARGEST: f64 = 1e7;
 /// Steps that people find round, times a power of ten.
 const ROUND: [f64; 4] = [1.0, 2.0, 2.5, 5.0];
 /// The track's travel is cut in at least this many steps.
@@ -29,7 +31,10 @@ pub struct Grid {
 /// `A:B:STEP`, meaning A + k·STEP for k = 0 … floor((B − A)/STEP + 1e-9), or one value.
 pub fn parse_grid(text: &str) -> Result<Vec<f64>, String> {
     let number = |part: &str| match part.trim().parse::<f64>() {
-        Ok(x) if x.is_finite() => Ok(x),
+        Ok(x) if x.abs() <= LARGEST => Ok(x),
+        Ok(x) if x.is_finite() => Err(format!(
+            "`{part}` in `{text}` is no reading of an axis; give one between -1e7 and 1e7"
+        )),
         _ => Err(format!(
             "`{part}` in `{text}` is not a finite number; write A:B:STEP or one value, such as 0:900:50"
         )),

@@ -1,4 +1,5 @@
-//! Arms whose axes are all parallel: they cannot lift, and their tip stays in one plane.
+//! Arms whose axes are all parallel: their tip stays in one plane. Where the axes are upright they
+//! cannot lift.
 
 use std::f64::consts::FRAC_PI_2;
 
@@ -7,13 +8,20 @@ use nalgebra::Vector3;
 
 use crate::cell::Belongs;
 use crate::cell::Geometry;
+use crate::kinematics::ArmScene;
+use crate::kinematics::direction_of;
 use crate::reach::Refusal;
 use crate::reach::Wanted;
 use crate::reach::conditions::Reference;
+use crate::reach::conditions::Task;
 use crate::reach::conditions::Turning;
 use crate::reach::six::Chain;
+use crate::reach::solver::Root;
 use crate::reach::solver::Solver;
 use crate::units::wrap_rad;
+
+/// Axes nearer to upright than this are upright, rad (1 degree): the tool's elevation hardly changes.
+const UPRIGHT_RAD: f64 = std::f64::consts::PI / 180.0;
 
 /// A tip may stay this far from the point in height where `[accept] tip_mm` is not given, mm.
 const USUAL_MM: f64 = 1.0;
@@ -74,9 +82,17 @@ impl Solver<'_> {
 
     /// What a level arm can be asked for: or what it cannot do, in words.
     pub(super) fn level_turning(&self, level: &Level, wanted: &Wanted) -> Result<Turning, Refusal> {
-        self.level_height(level, wanted)?;
-        let slack = self.cell.accept.direction_rad + 1e-9;
         let upright = (self.base_axes * level.axis).z.clamp(-1.0, 1.0).acos();
+        self.level_height(level, wanted, upright <= UPRIGHT_RAD)?;
+        if upright > UPRIGHT_RAD {
+            // The arm works in a plane that stands: there it can meet an elevation.
+            return Ok(Turning::Level {
+                elevation: wanted.elevation_rad,
+                azimuth: None,
+                roll: None,
+            });
+        }
+        let slack = self.cell.accept.direction_rad + 1e-9;
         if let Some(e) = wanted.elevation_rad
             && (e - level.elevation).abs() > slack + upright
         {
@@ -90,6 +106,7 @@ impl Solver<'_> {
         let pole = level.elevation.abs() >= FRAC_PI_2 - 0.02;
         if pole {
             return Ok(Turning::Level {
+                elevation: None,
                 azimuth: None,
                 roll: wanted.roll_rad.map(|r| match wanted.azimuth_rad {
                     Some(a) => (r, Reference::Fixed(a)),
@@ -108,12 +125,43 @@ impl Solver<'_> {
             )));
         }
         Ok(Turning::Level {
+            elevation: None,
             azimuth: wanted.azimuth_rad,
             roll: None,
         })
     }
 
-    fn level_height(&self, level: &Level, wanted: &Wanted) -> Result<(), Refusal> {
+    /// Whether an arm of parallel axes that are not upright points as asked for by itself.
+    pub(super) fn level_points(
+        &self,
+        wanted: &Wanted,
+        root: &Root,
+        task: &Task,
+        travel_mm: f64,
+    ) -> bool {
+        let Turning::Level {
+            azimuth: None,
+            roll: None,
+            ..
+        } = &task.turning
+        else {
+            return true;
+        };
+        if wanted.azimuth_rad.is_none() && wanted.roll_rad.is_none() {
+            return true;
+        }
+        let n = self.geometry.joints.len();
+        let scene = ArmScene::new(self.geometry, travel_mm, &root.values[..n]);
+        let tool = task.frame.tr_mul(&scene.tool_axes);
+        let heading = scene.heading().map(|h| task.frame.tr_mul(&h));
+        let is = direction_of(&tool, heading);
+        let slack = self.cell.accept.direction_rad + 1e-9;
+        let near =
+            |wanted: Option<f64>, is: f64| wanted.is_none_or(|w| wrap_rad(w - is).abs() <= slack);
+        near(wanted.azimuth_rad, is.azimuth_rad) && near(wanted.roll_rad, is.roll_rad)
+    }
+
+    fn level_height(&self, level: &Level, wanted: &Wanted, upright: bool) -> Result<(), Refusal> {
         let travel = self.cell.track.and_then(|t| t.travel_mm);
         let ends = travel.map_or([0.0, 0.0], |t| [t.low, t.high]);
         let mut least = f64::INFINITY;
@@ -132,6 +180,13 @@ impl Solver<'_> {
         }
         if least.abs() <= self.height_allowed_mm() {
             return Ok(());
+        }
+        if !upright {
+            return Err(Refusal::Level(format!(
+                "all axes of this arm are parallel, so its tip stays in one plane, and the point lies \
+                 {:.1} mm beside it; change the tool, the mounting or the point",
+                least.abs()
+            )));
         }
         let side = if least < 0.0 { "above" } else { "below" };
         Err(Refusal::Level(format!(

@@ -76,8 +76,10 @@ pub struct Nearness {
     pub way: Way,
     /// The joint (from 0) that turns most then.
     pub joint: usize,
-    /// By how much, rad per mm.
+    /// By how much, rad per mm; where the arm can go neither way, what the slopes at the posture say.
     pub cost_rad: f64,
+    /// Whether the arm can go 1 mm neither this way nor back.
+    pub stuck: bool,
     /// Why, where it is nearly singular.
     pub cause: Option<Cause>,
 }
@@ -114,9 +116,17 @@ impl Solver<'_> {
                 None => blocked = Some(way),
             }
         }
-        // Neither way can be gone: the arm stands at the very end of what it can do.
-        let (cost, joint, way) =
-            worst.unwrap_or((f64::MAX.sqrt(), 0, tiring.unwrap_or_else(Vector3::z)));
+        let stuck = worst.is_none();
+        let (cost, joint, way) = worst.unwrap_or_else(|| {
+            let way = tiring.unwrap_or_else(Vector3::z);
+            let each = linear.iter().flat_map(|s| s[..columns].iter().enumerate());
+            let most = each
+                .map(|(i, s)| (s.dot(&way).abs(), i))
+                .max_by(|a, b| a.0.total_cmp(&b.0));
+            // At the singular posture itself there are no slopes.
+            let (cost, joint) = most.unwrap_or((std::f64::consts::PI, columns - 1));
+            (cost.max(NEARLY_RAD * 1.01), joint, way)
+        });
         let cause = (cost > NEARLY_RAD).then(|| self.cause(&scene, joint, &way, blocked));
         Some(Nearness {
             smallest: if smallest.is_finite() { smallest } else { 0.0 },
@@ -124,6 +134,7 @@ impl Solver<'_> {
             way: named(&self.ways(&scene), &way),
             joint,
             cost_rad: cost,
+            stuck,
             cause,
         })
     }
@@ -161,7 +172,10 @@ impl Solver<'_> {
             }
         }
         let first = &scene.joints[0];
-        if joint == 0 {
+        let near = 0.15 * self.length_mm;
+        let aside = |p: Vector3<f64>| (p - first.point_mm).cross(&first.axis).norm();
+        let wrist = scene.joints[(n - 1).min(4)].point_mm;
+        if joint == 0 && aside(scene.tip_mm).min(aside(wrist)) < near {
             return Cause::OverBase;
         }
         // The way that is closed, or that will be soon since it costs most.

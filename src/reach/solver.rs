@@ -19,6 +19,7 @@ use crate::reach::level::Level;
 use crate::reach::limits::LIMIT_SLACK_RAD;
 use crate::reach::limits::margin_of;
 use crate::reach::limits::settle;
+use crate::reach::nearness::NEARLY_RAD;
 use crate::reach::numeric;
 use crate::reach::numeric::Search;
 use crate::reach::numeric::Start;
@@ -257,14 +258,18 @@ impl<'a> Solver<'a> {
             &mut roots,
         );
         roots.retain(|r| self.accepts(&plan, r));
+        if self.level.is_some() {
+            let task = self.task(wanted, &plan, turn_rad);
+            roots.retain(|r| self.level_points(wanted, r, &task, travel_mm));
+        }
         roots.sort_by(|a, b| b.margin.total_cmp(&a.margin));
         out.extend(roots.iter().map(|r| self.solution(r)));
     }
 
     /// What the closed form alone promises of a target at a station: the largest room among its
-    /// postures within the limits, rad. Room is the distance to the nearest joint limit or, where
-    /// that is less, what is left to a singular posture by [`room_of_cost`]. `None` where there is no
-    /// such posture, or no closed form.
+    /// postures within the limits, rad. Room is the distance to the nearest joint limit, of a nearly
+    /// singular posture at most what [`room_of_cost`] says. `None` where there is no such posture, or
+    /// no closed form.
     pub fn promise(&self, wanted: &Wanted, travel_mm: f64, turn_rad: f64) -> Option<f64> {
         let plan = self.plan(wanted).ok()?;
         let pattern = self.pattern.as_ref()?;
@@ -278,7 +283,11 @@ impl<'a> Solver<'a> {
             // Two links bent by γ: 1 mm along both costs about 1 / (shorter link · sin γ).
             let sine = (s.slack * (2.0 - s.slack)).max(0.0).sqrt();
             let cost = 1.0 / (link * sine).max(1e-6);
-            margin_of(&self.cell.joints, &q).min(room_of_cost(cost))
+            let margin = margin_of(&self.cell.joints, &q);
+            match cost > NEARLY_RAD {
+                true => margin.min(room_of_cost(cost)),
+                false => margin,
+            }
         });
         rooms.filter(|m| *m >= -LIMIT_SLACK_RAD).reduce(f64::max)
     }

@@ -274,12 +274,18 @@ pub fn words(document: &MapDocument, source: &str, verdict: Option<&str>) -> Str
                 document.place(best)
             ),
         ),
+        None if kind == "task" => format!(
+            "LOOK: MAP of the task {of}: at none of the {n} nodes can every step be done; `notchpin task`\n\
+             tells from which stations it can.\n"
+        ),
         None => format!("LOOK: MAP of the {kind} {of}: reached from none of the {n} nodes.\n"),
     };
     if document.best.is_some() {
         let share = 100.0 * reached as f64 / n.max(1) as f64;
         let all = match kind {
-            "task" => "the whole task can be done",
+            "task" => {
+                "every step can be done, track and table standing still; ways are not checked"
+            }
             _ => "it is reached",
         };
         let _ = writeln!(

@@ -101,26 +101,26 @@ fn singular(cell: &Cell, near: &Nearness) -> Option<String> {
     let cause = match near.cause? {
         Cause::Stretched => "nearly stretched out".to_owned(),
         Cause::Folded => "nearly folded up".to_owned(),
-        Cause::OverBase => "the tip nearly over the axis of j1".to_owned(),
+        Cause::OverBase => "tip or wrist nearly on the axis of j1".to_owned(),
         Cause::InLine(a, b) => {
             format!("the axes of {} and {} nearly in one line", name(a), name(b))
         }
         Cause::Other => "nearly singular".to_owned(),
     };
     let degrees = near.cost_rad.to_degrees();
-    let cost = match degrees < 90.0 {
-        true => format!(
+    let cost = match near.stuck {
+        false => format!(
             "1 mm {} costs {} deg of {}",
             near.way.as_str(),
             fixed(degrees, 1),
             name(near.joint)
         ),
-        false => "it cannot move 1 mm either way".to_owned(),
+        true => format!("it can go 1 mm neither {} nor back", near.way.as_str()),
     };
     Some(format!("{cause}: {cost}"))
 }
 
-/// A clearance in words: `23 mm to the keep-out oven (upper arm)`.
+/// A clearance in words: `23.4 mm from upper arm to the keep-out oven`.
 pub fn clearance(surroundings: &Surroundings, near: &Nearest) -> String {
     let other = surroundings.other_name(near.other);
     let body = surroundings.body_name(near.body);

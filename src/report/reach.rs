@@ -69,6 +69,8 @@ pub struct BestDocument {
 /// A curve of pairs, by rising track reading where its scale is positive.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct CurveDocument {
+    /// How the arm holds itself where its margin is largest.
+    pub posture: String,
     /// Its places; the first and the last are its ends.
     pub places: Vec<PairDocument>,
 }
@@ -76,6 +78,8 @@ pub struct CurveDocument {
 /// One pair.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PairDocument {
+    /// Clearance of what is nearest to the arm, mm; null where the cell tells no bodies.
+    pub clearance_mm: Option<f64>,
     /// Null without a track.
     pub track: Option<f64>,
     /// Reading of the table.
@@ -138,6 +142,9 @@ pub fn reach(cell: &Cell, document: &ReachDocument, source: &str, verdict: Optio
         (1, false) if document.points.iter().any(at_pairs) => {
             "LOOK: THE POINT IS MET ONLY AT CERTAIN PAIRS OF TRACK AND TABLE.\n".to_owned()
         }
+        (1, false) if document.points.iter().any(elsewhere) => {
+            "LOOK: THE POINT CANNOT BE REACHED FROM THE STATIONS ASKED FOR.\n".to_owned()
+        }
         (1, false) => "THE POINT CANNOT BE REACHED.\n".to_owned(),
         (_, true) => format!("ALL {n} POINTS CAN BE REACHED.\n"),
         _ => format!("LOOK: {reached} of {n} points can be reached.\n"),
@@ -171,6 +178,15 @@ pub fn reach(cell: &Cell, document: &ReachDocument, source: &str, verdict: Optio
     out
 }
 
+/// Not reached at the stations asked for, but from others.
+fn elsewhere(point: &PointDocument) -> bool {
+    let anywhere = point
+        .track_intervals
+        .iter()
+        .any(|i| !i.intervals.is_empty());
+    !point.reachable && (anywhere || !point.stations.is_empty())
+}
+
 /// Not reached at the stations asked for, but at certain pairs of track and table.
 fn at_pairs(point: &PointDocument) -> bool {
     !point.reachable && point.pairs.as_ref().is_some_and(|p| !p.is_empty())
@@ -198,17 +214,19 @@ fn reading(value: f64) -> String {
 /// At one station: of a taught point the posture nearest to the taught one, of another the posture
 /// farthest from the limits.
 fn chosen<'a>(point: &PointDocument, station: &'a StationDocument) -> Option<&'a SolutionDocument> {
+    let clear = |s: &&SolutionDocument| {
+        s.clearance_mm
+            .is_none_or(|c| c >= point.clearance_needed_mm)
+    };
     let Some(taught) = &point.posture else {
-        return station.solutions.first();
+        return station.solutions.iter().find(clear);
     };
     let far = |s: &SolutionDocument| {
         let apart = s.joints.iter().zip(taught).map(|(a, b)| (a - b).abs());
         apart.fold(0.0, f64::max)
     };
-    station
-        .solutions
-        .iter()
-        .min_by(|a, b| far(a).total_cmp(&far(b)))
+    let clear = station.solutions.iter().filter(clear);
+    clear.min_by(|a, b| far(a).total_cmp(&far(b)))
 }
 
 /// The best station: largest margin of the chosen posture.
@@ -217,11 +235,7 @@ pub fn best_of(point: &PointDocument) -> Option<(&StationDocument, &SolutionDocu
         .stations
         .iter()
         .filter_map(|s| Some((s, chosen(point, s)?)));
-    let clear = known.filter(|(_, s)| {
-        s.clearance_mm
-            .is_none_or(|c| c >= point.clearance_needed_mm)
-    });
-    clear.max_by(|a, b| a.1.limit_margin_deg.total_cmp(&b.1.limit_margin_deg))
+    known.max_by(|a, b| a.1.limit_margin_deg.total_cmp(&b.1.limit_margin_deg))
 }
 
 /// Whether the tip is less sure than asked for at the best station.
@@ -330,12 +344,14 @@ fn looks(out: &mut String, m: &MarginsDocument) {
 
 /// A point that no station asked for reaches.
 fn nowhere(out: &mut String, point: &PointDocument) {
-    if let Some((station, nearest)) = point.stations.iter().find_map(|s| {
-        let first = s.solutions.first()?;
-        Some((s, first))
-    }) {
+    let each = point
+        .stations
+        .iter()
+        .flat_map(|s| s.solutions.iter().map(move |p| (s, p)));
+    let least = |p: &SolutionDocument| p.clearance_mm.unwrap_or(0.0);
+    if let Some((station, nearest)) = each.max_by(|a, b| least(a.1).total_cmp(&least(b.1))) {
         let text = format!(
-            "reached, but everywhere too near something: at {} {} mm to {}; {} mm are asked for",
+            "reached, but everywhere too near something; most room at {}: {} mm to {}; {} mm are asked for",
             place(station.track, station.table),
             fixed(nearest.clearance_mm.unwrap_or(0.0), 1),
             nearest.clearance_to.as_deref().unwrap_or("something"),
@@ -374,13 +390,24 @@ fn nowhere(out: &mut String, point: &PointDocument) {
     }
 }
 
+/// The pair with the largest margin that is clear.
+pub fn best_pair(point: &PointDocument) -> Option<&PairDocument> {
+    let places = point.pairs.iter().flatten().flat_map(|c| &c.places);
+    let clear = places.filter(|p| {
+        p.clearance_mm
+            .is_none_or(|c| c >= point.clearance_needed_mm)
+    });
+    clear.max_by(|a, b| a.limit_margin_deg.total_cmp(&b.limit_margin_deg))
+}
+
 /// Pairs of track and table: the curves, and the best place.
 fn pairs(out: &mut String, point: &PointDocument) {
     let Some(curves) = &point.pairs else { return };
-    let places = || curves.iter().flat_map(|c| &c.places);
-    let best = places().max_by(|a, b| a.limit_margin_deg.total_cmp(&b.limit_margin_deg));
-    let Some(best) = best else {
-        out.push_str("  pairs     no pair of track and table meets all that is asked.\n");
+    let Some(best) = best_pair(point) else {
+        out.push_str(match curves.is_empty() {
+            true => "  pairs     no pair of track and table meets all that is asked.\n",
+            false => "  pairs     every pair that was looked at is too near something.\n",
+        });
         return;
     };
     let joints: Vec<String> = best
@@ -401,6 +428,7 @@ fn pairs(out: &mut String, point: &PointDocument) {
         fixed(best.limit_margin_deg, 1)
     );
     out.push_str(&wrap("  pairs     ", 12, &text));
+    out.push_str("            all of them, ends by track:\n");
     for curve in curves.iter().take(6) {
         let (Some(a), Some(b)) = (curve.places.first(), curve.places.last()) else {
             continue;
@@ -417,10 +445,11 @@ fn pairs(out: &mut String, point: &PointDocument) {
         let text = match a == b {
             true => format!("{}, margin {} deg", end(a), fixed(most, 1)),
             false => format!(
-                "{} to {}, margin up to {} deg",
+                "{} to {}, margin up to {} deg ({})",
                 end(a),
                 end(b),
-                fixed(most, 1)
+                fixed(most, 1),
+                curve.posture
             ),
         };
         out.push_str(&wrap("            ", 14, &text));

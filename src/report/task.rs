@@ -8,6 +8,7 @@ use crate::cell::Cell;
 use crate::clearance::AxisValues;
 use crate::clearance::Surroundings;
 use crate::kinematics::joint_reading;
+use crate::margins::ToLimit;
 use crate::reach::Solver;
 use crate::report::margins::MarginsDocument;
 use crate::report::margins::chance;
@@ -19,6 +20,7 @@ use crate::report::words::counted;
 use crate::report::words::wrap;
 use crate::tasks::Advice;
 use crate::tasks::Along;
+use crate::tasks::Held;
 use crate::tasks::Part;
 use crate::tasks::State;
 use crate::tasks::Step;
@@ -43,8 +45,10 @@ pub struct TaskDocument {
     pub stations_tried: usize,
     /// How far the track moves in all, in units of its reading.
     pub track_travel: f64,
-    /// Whether the table turns without end: it is taken to turn the short way round then.
+    /// Whether the table turns without end: its readings follow on from one another then, the short way.
     pub table_without_end: bool,
+    /// Least distance to a joint limit that is no scant one, degrees.
+    pub margin_needed_deg: f64,
     /// Least clearance that counts as clear, mm; null where the cell tells no bodies.
     pub clearance_needed_mm: Option<f64>,
     /// Every step.
@@ -82,6 +86,14 @@ pub struct StepDocument {
     pub approach_joints: Option<Vec<f64>>,
     /// Joint readings after it; null without a depart.
     pub depart_joints: Option<Vec<f64>>,
+    /// Distance of the joints to their limits there, degrees.
+    pub approach_margin_deg: Option<f64>,
+    /// See `approach_margin_deg`.
+    pub depart_margin_deg: Option<f64>,
+    /// 95 % radius of the tip there, mm; null as drawn.
+    pub approach_u95_mm: Option<f64>,
+    /// See `approach_u95_mm`.
+    pub depart_u95_mm: Option<f64>,
     /// tool or up.
     pub along: &'static str,
     /// mm before the point.
@@ -94,9 +106,23 @@ pub struct StepDocument {
     pub dwell_s: Option<f64>,
     /// Smallest distance to a joint limit at the point and the places before and after it, degrees.
     pub smallest_margin_deg: Option<f64>,
+    /// Where that is: approach, at or depart.
+    pub smallest_margin_at: Option<&'static str>,
+    /// Which joint it is.
+    pub smallest_margin_joint: Option<String>,
+    /// Whether that is less than [accept] margin_deg asks for.
+    pub scant: bool,
+    /// Lean to the side that remains at the point, degrees.
+    pub side_lean_deg: Option<f64>,
+    /// How far above the point the tip stays where the arm cannot lift, mm.
+    pub height_off_mm: Option<f64>,
+    /// What the task's file says of the step for people.
+    pub note: String,
     /// Smallest clearance at all of these and on the ways between them, mm.
     pub smallest_clearance_mm: Option<f64>,
-    /// Margins at the point.
+    /// What is nearest then, in words.
+    pub smallest_clearance_to: Option<String>,
+    /// Margins at the point; the chance out of reach is the largest of point, approach and depart.
     pub margins: Option<MarginsDocument>,
 }
 
@@ -120,7 +146,7 @@ pub struct WayDocument {
     pub to_step: usize,
     /// clear (proved), blocked, unproved, or not checked (the cell tells no bodies).
     pub state: &'static str,
-    /// Clearance of what is nearest of the postures looked at, mm.
+    /// Smallest clearance of the postures looked at, mm.
     pub clearance_mm: Option<f64>,
     /// What that is, in words.
     pub near: Option<String>,
@@ -130,10 +156,32 @@ pub struct WayDocument {
     pub flips: bool,
     /// Move of the track, in units of its reading.
     pub track_move: f64,
+    /// Turn of the table, in units of its reading.
+    pub table_move: f64,
     /// The joint that turns most.
     pub joint: String,
     /// How far, degrees of its value.
     pub turn_deg: f64,
+}
+
+/// What a step's posture is worth.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Worth {
+    /// Margins at the point.
+    pub margins: MarginsDocument,
+    /// The point, and the places before and after it.
+    pub places: Vec<PlaceWorth>,
+}
+
+/// What one place of a step is worth.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PlaceWorth {
+    /// Which place.
+    pub part: Part,
+    /// The joint nearest to its limit.
+    pub limit: ToLimit,
+    /// 95 % radius of the tip, mm; `None` as drawn.
+    pub u95_mm: Option<f64>,
 }
 
 /// What the document is made from, besides the steps.
@@ -160,9 +208,26 @@ impl Ground<'_> {
         step: &Step,
         frame: &'static str,
         state: &State,
-        margins: MarginsDocument,
+        worth: &Worth,
     ) -> StepDocument {
         let mut document = blank(number, step, frame);
+        let tightest = worth.places.iter().min_by(|a, b| {
+            let distance = |p: &PlaceWorth| p.limit.distance_rad;
+            distance(a).total_cmp(&distance(b))
+        });
+        document.smallest_margin_at = tightest.map(|t| t.part.as_str());
+        document.smallest_margin_joint = tightest.map(|t| format!("j{}", t.limit.joint + 1));
+        document.scant = state.margin_rad < self.cell.accept.margin_rad;
+        document.side_lean_deg = Some(state.solution.side_lean_rad.to_degrees());
+        document.height_off_mm = Some(state.solution.height_off_mm);
+        let at = |part: Part| worth.places.iter().find(|p| p.part == part);
+        let margin = |part: Part| at(part).map(|p| p.limit.distance_rad.to_degrees());
+        let u95 = |part: Part| at(part).and_then(|p| p.u95_mm);
+        document.approach_margin_deg = margin(Part::Approach);
+        document.depart_margin_deg = margin(Part::Depart);
+        document.approach_u95_mm = u95(Part::Approach);
+        document.depart_u95_mm = u95(Part::Depart);
+        document.smallest_clearance_to = state.clearance.map(|c| clearance(self.surroundings, &c));
         document.possible = true;
         document.track = state.track;
         document.table = state.table;
@@ -174,7 +239,7 @@ impl Ground<'_> {
         document.stray_mm = moves.then_some(state.stray_mm);
         document.smallest_margin_deg = Some(state.margin_rad.to_degrees());
         document.smallest_clearance_mm = state.clearance.map(|c| c.clearance_mm);
-        document.margins = Some(margins);
+        document.margins = Some(worth.margins.clone());
         document
     }
 
@@ -188,13 +253,13 @@ impl Ground<'_> {
         advice: &[Advice],
     ) -> StepDocument {
         let mut document = blank(number, step, frame);
-        document.why = Some(self.why(why));
+        document.why = Some(self.why(step, why));
         document.would_help = advice.iter().map(|a| self.help(a)).collect();
         document
     }
 
     /// A way.
-    pub fn way(&self, way: &Way, track_move: f64) -> WayDocument {
+    pub fn way(&self, way: &Way, track_move: f64, table_move: f64) -> WayDocument {
         let (state, near, share) = match &way.clearance {
             WayState::NotChecked => ("not checked", None, None),
             WayState::Clear(near) => ("clear", Some(near), None),
@@ -210,22 +275,37 @@ impl Ground<'_> {
             share,
             flips: way.flips,
             track_move,
+            table_move,
             joint: format!("j{}", way.joint + 1),
             turn_deg: way.turn_rad.to_degrees(),
         }
     }
 
-    fn why(&self, why: &WhyNot) -> String {
+    fn why(&self, step: &Step, why: &WhyNot) -> String {
+        let axes = |step: &Step| {
+            let held = |axis: &str, held: Held| match held {
+                Held::At(r) => Some(format!("{axis} {}", reading(r))),
+                Held::Same => Some(format!("{axis} as at the step before")),
+                Held::Free => None,
+            };
+            let held = [held("track", step.track), held("table", step.table)];
+            let held: Vec<String> = held.into_iter().flatten().collect();
+            match held.is_empty() {
+                true => "any station that was tried".to_owned(),
+                false => format!("where its row holds the axes ({})", held.join(", ")),
+            }
+        };
         let part = |part: &Part| match part {
             Part::At => "the point",
             Part::Approach => "the place before it (approach)",
             Part::Depart => "the place after it (depart)",
         };
         match why {
-            WhyNot::OutsideTravel => "the axis would stand outside its travel".to_owned(),
+            WhyNot::OutsideTravel => {
+                format!("track or table would stand outside its travel, {}", axes(step))
+            }
             WhyNot::OutOfReach => {
-                "no posture within the joint limits reaches it from any station that may be used"
-                    .to_owned()
+                format!("no posture within the joint limits reaches it from {}", axes(step))
             }
             WhyNot::PartOutOfReach(p) => {
                 format!("the point is reached, but not {}", part(p))
@@ -236,6 +316,10 @@ impl Ground<'_> {
                 clearance(self.surroundings, near),
                 fixed(self.cell.accept.clearance_mm, 1)
             ),
+            WhyNot::NotTogether => {
+                "it can be done, but not with track or table as at the step before, where it asks for that"
+                    .to_owned()
+            }
             WhyNot::Unproved(p) => {
                 format!(
                     "the way between the point and {} cannot be proved clear",
@@ -252,10 +336,15 @@ impl Ground<'_> {
                 Some(*r),
                 format!("with the track at {}", reading(*r)),
             ),
-            Advice::Table(r) => (
+            Advice::Table(r, track) => (
                 "table",
                 Some(*r),
-                format!("with the table at {}", fixed(*r, 3)),
+                match track {
+                    Some(s) => {
+                        format!("with the table at {} (track {})", fixed(*r, 3), reading(*s))
+                    }
+                    None => format!("with the table at {}", fixed(*r, 3)),
+                },
             ),
             Advice::TrackAndTable(s, t) => (
                 "track",
@@ -266,10 +355,13 @@ impl Ground<'_> {
                     reading(*t)
                 ),
             ),
-            Advice::Approach(mm) => (
+            Advice::Approach(mm, both) => (
                 "approach",
                 Some(*mm),
-                format!("with an approach of {mm:.0} mm or less"),
+                match both {
+                    true => format!("with approach and depart of {mm:.0} mm or less"),
+                    false => format!("with an approach of {mm:.0} mm or less"),
+                },
             ),
             Advice::Depart(mm) => (
                 "depart",
@@ -287,9 +379,9 @@ impl Ground<'_> {
                 "obstacle",
                 Some(*lacking),
                 format!(
-                    "with {} mm more room at {}",
-                    fixed(*lacking, 1),
-                    self.surroundings.other_name(near.other)
+                    "perhaps with more room at {}: at least {} mm are lacking there",
+                    self.surroundings.other_name(near.other),
+                    fixed(*lacking, 1)
                 ),
             ),
         };
@@ -316,6 +408,17 @@ fn blank(number: usize, step: &Step, frame: &'static str) -> StepDocument {
         posture: None,
         approach_joints: None,
         depart_joints: None,
+        approach_margin_deg: None,
+        depart_margin_deg: None,
+        approach_u95_mm: None,
+        depart_u95_mm: None,
+        smallest_margin_at: None,
+        smallest_margin_joint: None,
+        scant: false,
+        side_lean_deg: None,
+        height_off_mm: None,
+        note: step.note.clone(),
+        smallest_clearance_to: None,
         along: match step.along {
             Along::Tool => "tool",
             Along::Up => "up",
@@ -354,11 +457,13 @@ pub fn task(
         .iter()
         .filter(|w| matches!(w.state, "blocked" | "unproved"));
     let bad_ways: Vec<&WayDocument> = bad_ways.collect();
+    let scant = document.steps.iter().any(|s| s.scant);
     let mut out = match (done == n, bad_ways.is_empty()) {
-        (true, true) => format!(
-            "TASK {name}: ALL {} CAN BE DONE",
-            counted(n, "STEP").to_uppercase()
-        ),
+        (true, true) if scant => {
+            format!("LOOK: TASK {name}: every step can be done, some only just")
+        }
+        (true, true) if n == 1 => format!("TASK {name}: THE STEP CAN BE DONE"),
+        (true, true) => format!("TASK {name}: ALL {n} STEPS CAN BE DONE"),
         (true, false) => {
             format!("LOOK: TASK {name}: every step can be done, but not every way between")
         }
@@ -380,12 +485,12 @@ pub fn task(
     impossible(&mut out, document);
     for way in &bad_ways {
         let text = format!(
-            "the way from step {} to step {} is {} {} % of the way: {}. Depart farther, or put a point \
-             between",
+            "the way from step {} to step {} is {} {} % of the way on; nearest: {}. Depart farther, or \
+             put a point between.",
             way.from_step,
             way.to_step,
             if way.state == "blocked" {
-                "blocked at"
+                "blocked from"
             } else {
                 "not proved clear from"
             },
@@ -411,11 +516,15 @@ fn stations(out: &mut String, document: &TaskDocument, done: usize) {
     }
     let text = match (document.prefer, used <= document.stations_at_least) {
         ("travel", _) => format!(
-            "Chosen for the least travel of the track: {} in all.",
-            reading(document.track_travel)
+            "Chosen for little travel of the track from step to step: {} in all, of the {} positions \
+             tried.",
+            reading(document.track_travel),
+            document.stations_tried
         ),
+        _ if done < document.steps.len() => return,
+        (_, true) if used == 1 => return,
         (_, true) => format!(
-            "No fewer of the {} track positions tried can do it.",
+            "No fewer of the {} track positions tried can do it, with the table angles tried.",
             document.stations_tried
         ),
         (_, false) => format!(
@@ -451,9 +560,9 @@ fn impossible(out: &mut String, document: &TaskDocument) {
 fn table(out: &mut String, document: &TaskDocument, joints: usize) {
     let with_track = document.steps.iter().any(|s| s.track.is_some());
     let with_table = document.steps.iter().any(|s| s.table.is_some());
-    let width = if joints <= 5 { 8 } else { 7 };
+    let width = 8;
     let name = document.steps.iter().map(|s| s.point.chars().count()).max();
-    let room: usize = if joints <= 5 { 14 } else { 10 };
+    let room: usize = if joints <= 6 { 14 } else { 7 };
     let name = name.unwrap_or(5).clamp(5, room);
     let mut head = format!("step {:name$}", "point");
     if with_track {
@@ -484,21 +593,67 @@ fn table(out: &mut String, document: &TaskDocument, joints: usize) {
             let _ = write!(line, "{:>8}", cell(step.table));
         }
         for v in values {
-            let _ = write!(
-                line,
-                "{:>width$}",
-                fixed(*v, if joints <= 5 { 2 } else { 1 })
-            );
+            let _ = write!(line, "{:>width$}", fixed(*v, 2));
         }
         let margin = step
             .smallest_margin_deg
             .map_or(String::new(), |m| fixed(m, 1));
-        let clear = step
-            .smallest_clearance_mm
-            .map_or("-".to_owned(), |c| fixed(c, 0));
+        let way = document.ways.iter().find(|w| w.to_step == step.step);
+        let least = [step.smallest_clearance_mm, way.and_then(|w| w.clearance_mm)];
+        let least = least.into_iter().flatten().reduce(f64::min);
+        let clear = least.map_or("-".to_owned(), |c| fixed(c.floor(), 0));
         let _ = write!(line, "{margin:>8}{clear:>7}");
         out.push_str(line.trim_end());
         out.push('\n');
+    }
+}
+
+/// Joints that turn more on one way are told, degrees.
+const FAR_TURN_DEG: f64 = 120.0;
+
+/// What the arm comes nearest to in the whole task.
+fn nearest(out: &mut String, document: &TaskDocument) {
+    let steps = document.steps.iter().filter_map(|s| {
+        let place = format!("step {}", s.step);
+        Some((
+            s.smallest_clearance_mm?,
+            place,
+            s.smallest_clearance_to.clone()?,
+        ))
+    });
+    let ways = document.ways.iter().filter_map(|w| {
+        let place = format!("on the way from step {} to step {}", w.from_step, w.to_step);
+        Some((w.clearance_mm?, place, w.near.clone()?))
+    });
+    if let Some((_, place, near)) = steps.chain(ways).min_by(|a, b| a.0.total_cmp(&b.0)) {
+        out.push_str(&wrap(
+            "Smallest clearance: ",
+            4,
+            &format!("{place}, {near}."),
+        ));
+    }
+}
+
+/// How the arm holds itself, by steps.
+fn postures(out: &mut String, done: &[&StepDocument]) {
+    let mut groups: Vec<(&str, Vec<usize>)> = Vec::new();
+    for step in done {
+        let posture = step.posture.as_deref().unwrap_or("");
+        match groups.iter_mut().find(|(p, _)| *p == posture) {
+            Some((_, steps)) => steps.push(step.step),
+            None => groups.push((posture, vec![step.step])),
+        }
+    }
+    let text: Vec<String> = match groups.as_slice() {
+        [(only, _)] if done.len() > 1 => vec![format!("{only} at every step")],
+        _ => groups
+            .iter()
+            .filter(|(p, _)| !p.is_empty())
+            .map(|(p, steps)| format!("{p} ({})", numbers(steps)))
+            .collect(),
+    };
+    if !text.is_empty() {
+        out.push_str(&wrap("Posture: ", 4, &format!("{}.", text.join("; "))));
     }
 }
 
@@ -516,7 +671,8 @@ fn numbers(steps: &[usize]) -> String {
         true => format!(" and {} more", steps.len() - 12),
         false => String::new(),
     };
-    format!("{}{more}", shown.join(", "))
+    let word = if steps.len() == 1 { "step" } else { "steps" };
+    format!("{word} {}{more}", shown.join(", "))
 }
 
 fn notes(out: &mut String, document: &TaskDocument, drawn: bool) {
@@ -530,21 +686,32 @@ fn notes(out: &mut String, document: &TaskDocument, drawn: bool) {
         m(a).total_cmp(&m(b))
     }) && let Some(m) = &worst.margins
     {
+        let joint = worst.smallest_margin_joint.as_deref().unwrap_or("");
+        let place = match worst.smallest_margin_at {
+            Some("approach") => " before the point",
+            Some("depart") => " after the point",
+            _ => " at the point",
+        };
         let text = format!(
-            "step {} ({}): {} deg at {}; {}.",
+            "step {} ({}), {} deg of {joint}{place}; at the point itself {} deg, {}.",
             worst.step,
             worst.point,
             fixed(worst.smallest_margin_deg.unwrap_or(0.0), 1),
-            m.limit_joint,
+            fixed(m.limit_margin_deg, 1),
             edge(m)
         );
         out.push_str(&wrap("Smallest margin: ", 4, &text));
+        nearest(out, document);
     }
-    let tip = margins().filter_map(|(step, m)| Some((step, m.u95_mm?)));
+    let tip = done.iter().flat_map(|s| {
+        let at = s.margins.as_ref().and_then(|m| m.u95_mm);
+        let all = [at, s.approach_u95_mm, s.depart_u95_mm];
+        all.into_iter().flatten().map(|u| (s.step, u))
+    });
     if let Some((step, u)) = tip.max_by(|a, b| a.1.total_cmp(&b.1)) {
         let text = format!(
-            "within {} mm (95 %) at every step, worst at step {step}.",
-            fixed(u, 2)
+            "within {} mm (95 %) at every point and the places before and after, worst at step {step}.",
+            fixed(u.max(0.01), 2)
         );
         out.push_str(&wrap("Tip: ", 4, &text));
     }
@@ -590,9 +757,57 @@ fn notes(out: &mut String, document: &TaskDocument, drawn: bool) {
         );
         out.push_str(&wrap("Look: ", 6, &text));
     }
-    if document.table_without_end && done.iter().any(|s| s.table.is_some()) {
-        out.push_str("The table is taken to turn the short way round between steps.\n");
+    for step in done.iter().filter(|s| s.scant) {
+        let text = format!(
+            "step {}: only {} deg to the limit of {} ({}); {} are asked for.",
+            step.step,
+            fixed(step.smallest_margin_deg.unwrap_or(0.0), 1),
+            step.smallest_margin_joint.as_deref().unwrap_or(""),
+            step.smallest_margin_at.unwrap_or("at"),
+            fixed(document.margin_needed_deg, 1)
+        );
+        out.push_str(&wrap("Look: ", 6, &text));
     }
+    let leaning = done
+        .iter()
+        .filter(|s| s.side_lean_deg.is_some_and(|l| l > 0.005));
+    let leaning: Vec<usize> = leaning.map(|s| s.step).collect();
+    if !leaning.is_empty() {
+        let most = done
+            .iter()
+            .filter_map(|s| s.side_lean_deg)
+            .fold(0.0, f64::max);
+        let text = format!(
+            "asked to point straight up or down the tool leans up to {} deg to the side, as near as this \
+             arm can ({}).",
+            fixed(most, 2),
+            numbers(&leaning)
+        );
+        out.push_str(&wrap("Note: ", 6, &text));
+    }
+    for way in document
+        .ways
+        .iter()
+        .filter(|w| !w.flips && w.turn_deg > FAR_TURN_DEG)
+    {
+        let text = format!(
+            "between step {} and step {} {} turns {} deg.",
+            way.from_step,
+            way.to_step,
+            way.joint,
+            fixed(way.turn_deg, 0)
+        );
+        out.push_str(&wrap("Note: ", 6, &text));
+    }
+    if document.table_without_end && done.iter().any(|s| s.table.is_some()) {
+        out.push_str(&wrap(
+            "",
+            0,
+            "The table turns without end: its readings follow on from step to step and may leave one \
+             turn. The ways are proved for turning as these readings say, not the other way round.",
+        ));
+    }
+    postures(out, &done);
     let far: Vec<usize> = done
         .iter()
         .filter(|s| s.stray_mm.is_some_and(|mm| mm > 2.0))
@@ -602,7 +817,7 @@ fn notes(out: &mut String, document: &TaskDocument, drawn: bool) {
         let most = done.iter().filter_map(|s| s.stray_mm).fold(0.0, f64::max);
         let text = format!(
             "with all axes moving in proportion the tip strays up to {} mm from the straight line \
-             between point and approach or depart (steps {}); go there in a straight line, or shorter.",
+             between point and approach or depart ({}); go there in a straight line, or shorter.",
             fixed(most, 0),
             numbers(&far)
         );
@@ -612,11 +827,12 @@ fn notes(out: &mut String, document: &TaskDocument, drawn: bool) {
         Some(mm) => {
             let proved = document.ways.iter().filter(|w| w.state == "clear").count();
             let text = format!(
-                "{} between steps proved to stay {} mm clear, all axes moving in proportion; clear: mm \
-                 of the postures looked at. The way to the first step and from the last is not checked. \
-                 What the keep-outs and bodies of the cell file do not tell is not seen.",
-                counted(proved, "way"),
-                fixed(mm, 1)
+                "Proved to stay {} mm clear, all axes moving in proportion: the legs between each point and \
+                 the places before and after it, and {} between steps. Other ways of moving, the way to \
+                 the first step and from the last are not checked. What the keep-outs and bodies of the \
+                 cell file do not tell is not seen.",
+                fixed(mm, 1),
+                counted(proved, "way")
             );
             out.push_str(&wrap("", 0, &text));
         }
@@ -627,9 +843,13 @@ fn notes(out: &mut String, document: &TaskDocument, drawn: bool) {
              and from the last is not checked either.",
         )),
     }
-    out.push_str(
-        "Track, table and joints are readings of the axes. Margin: degrees to the nearest joint limit.\n",
-    );
+    out.push_str(&wrap(
+        "",
+        0,
+        "Track, table and joints are readings of the axes. Margin: least degrees of a joint to its limit \
+         at the point, before and after it. Clear: least mm to anything there and on the way to the step, \
+         of the postures looked at.",
+    ));
     if document
         .steps
         .iter()
@@ -645,57 +865,105 @@ fn notes(out: &mut String, document: &TaskDocument, drawn: bool) {
 /// The same for a spreadsheet: one row a place, columns named as in taught.csv and more.
 pub fn csv(document: &TaskDocument, joints: usize) -> String {
     let mut out = String::from(
-        "# Calculated positions: prove each one slowly first, hands and tools out of the arm's reach.\n\
-         name,frame,track,table",
+        "# Calculated positions: prove each one slowly first, hands and tools out of the arm's reach.\n",
     );
+    if document.verdict != "good" {
+        out.push_str("# LOOK: not every step or way can be done as asked for; see the columns way and note.\n");
+    }
+    out.push_str("name,frame,track,table");
     for k in 1..=joints {
         let _ = write!(out, ",j{k}");
     }
-    out.push_str(",step,part,dwell_s,margin_deg,clearance_mm,u95_mm,posture,note\n");
+    out.push_str(",step,part,dwell_s,margin_deg,clearance_mm,u95_mm,way,posture,look,note\n");
     for step in &document.steps {
-        let number =
-            |v: Option<f64>, decimals: usize| v.map_or(String::new(), |v| fixed(v, decimals));
-        let places = [
-            ("approach", &step.approach_joints),
-            ("at", &step.joints),
-            ("depart", &step.depart_joints),
-        ];
-        if !step.possible {
-            let empty = ",".repeat(joints + 2);
-            let why = step.why.as_deref().unwrap_or("").replace('"', "\"\"");
-            let _ = writeln!(
-                out,
-                "{},{}{empty},{},at,,,,,,\"not possible: {why}\"",
-                step.point, step.frame, step.step
-            );
-            continue;
-        }
-        for (part, values) in places {
-            let Some(values) = values else { continue };
-            let _ = write!(
-                out,
-                "{},{},{},{}",
-                step.point,
-                step.frame,
-                number(step.track, 4),
-                number(step.table, 4)
-            );
-            for v in values {
-                let _ = write!(out, ",{}", fixed(*v, 4));
-            }
-            let at = part == "at";
-            let u = step.margins.as_ref().and_then(|m| m.u95_mm).filter(|_| at);
-            let _ = writeln!(
-                out,
-                ",{},{part},{},{},{},{},\"{}\",",
-                step.step,
-                number(step.dwell_s.filter(|_| at), 2),
-                number(step.smallest_margin_deg, 2),
-                number(step.smallest_clearance_mm, 2),
-                number(u, 3),
-                step.posture.as_deref().unwrap_or("")
-            );
-        }
+        rows(&mut out, document, step, joints);
     }
     out
+}
+
+fn rows(out: &mut String, document: &TaskDocument, step: &StepDocument, joints: usize) {
+    let number = |v: Option<f64>, decimals: usize| v.map_or(String::new(), |v| fixed(v, decimals));
+    let quoted = |text: &str| match text.is_empty() {
+        true => String::new(),
+        false => format!("\"{}\"", text.replace('"', "\"\"")),
+    };
+    if !step.possible {
+        let look = format!("NOT possible: {}", step.why.as_deref().unwrap_or(""));
+        let _ = writeln!(
+            out,
+            "{},{}{},{},at,,,,,,,{},{}",
+            step.point,
+            step.frame,
+            ",".repeat(joints + 2),
+            step.step,
+            quoted(&look),
+            quoted(&step.note)
+        );
+        return;
+    }
+    let at_point = step.margins.as_ref();
+    let mut places = Vec::new();
+    let approach = (step.approach_margin_deg, step.approach_u95_mm);
+    let depart = (step.depart_margin_deg, step.depart_u95_mm);
+    let at = (
+        at_point.map(|m| m.limit_margin_deg),
+        at_point.and_then(|m| m.u95_mm),
+    );
+    for (part, values, worth) in [
+        ("approach", &step.approach_joints, approach),
+        ("at", &step.joints, at),
+        ("depart", &step.depart_joints, depart),
+    ] {
+        if let Some(values) = values {
+            places.push((part, values, worth));
+        }
+    }
+    // The way to the step ends at its first place.
+    let way = document.ways.iter().find(|w| w.to_step == step.step);
+    for (k, (part, values, (margin, u95))) in places.into_iter().enumerate() {
+        let way = way.filter(|_| k == 0);
+        let state = way.map_or("", |w| w.state);
+        let mut looks = Vec::new();
+        if let Some(w) = way.filter(|w| matches!(w.state, "blocked" | "unproved")) {
+            looks.push(format!(
+                "the way here is {}: {}",
+                w.state,
+                w.near.as_deref().unwrap_or("")
+            ));
+        }
+        if part == "at" {
+            looks.extend(at_point.and_then(|m| m.nearly_singular.clone()));
+        }
+        if step.scant && step.smallest_margin_at == Some(part) {
+            looks.push("close to a joint limit".to_owned());
+        }
+        let clearance = match k {
+            0 => [step.smallest_clearance_mm, way.and_then(|w| w.clearance_mm)],
+            _ => [step.smallest_clearance_mm, None],
+        };
+        let clearance = clearance.into_iter().flatten().reduce(f64::min);
+        let _ = write!(
+            out,
+            "{},{},{},{}",
+            step.point,
+            step.frame,
+            number(step.track, 4),
+            number(step.table, 4)
+        );
+        for v in values {
+            let _ = write!(out, ",{}", fixed(*v, 4));
+        }
+        let _ = writeln!(
+            out,
+            ",{},{part},{},{},{},{},{state},{},{},{}",
+            step.step,
+            number(step.dwell_s.filter(|_| part == "at"), 2),
+            number(margin, 2),
+            number(clearance, 2),
+            number(u95, 3),
+            quoted(step.posture.as_deref().unwrap_or("")),
+            quoted(&looks.join("; ")),
+            quoted(&step.note)
+        );
+    }
 }

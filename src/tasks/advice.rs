@@ -18,12 +18,12 @@ const MOST_STATIONS: usize = 25;
 pub enum Advice {
     /// Another track reading; the nearest one that was found.
     Track(f64),
-    /// Another table reading; the nearest one that was found.
-    Table(f64),
+    /// Another table reading, the nearest one that was found, and the track reading it goes with.
+    Table(f64, Option<f64>),
     /// Both.
     TrackAndTable(f64, f64),
-    /// A shorter approach, mm; the longest that works.
-    Approach(f64),
+    /// A shorter approach, mm; the longest that works, and whether the depart was shortened with it.
+    Approach(f64, bool),
     /// A shorter depart, mm.
     Depart(f64),
     /// Another elevation of the tool, rad; the nearest one that was found.
@@ -36,15 +36,22 @@ pub enum Advice {
     OutOfTheWay(Nearest, f64),
 }
 
-/// What would make a job possible.
-pub(super) fn advise(task: &Task, job: usize, why: WhyNot) -> Vec<Advice> {
+/// What would make a job possible. `stand`: readings of track and table at the step before it that is
+/// done, where they are known.
+pub(super) fn advise(
+    task: &Task,
+    job: usize,
+    why: WhyNot,
+    stand: (Option<f64>, Option<f64>),
+) -> Vec<Advice> {
     let this = &task.jobs[job];
-    let held = |held: Held| match held {
+    let held = |held: Held, before: Option<f64>| match held {
         Held::At(reading) => Some(reading),
-        // Where the step before stands is not known here: any reading may be it.
-        Held::Same | Held::Free => None,
+        Held::Same => before,
+        Held::Free => None,
     };
-    let (track, table) = (held(this.step.track), held(this.step.table));
+    let track = held(this.step.track, stand.0);
+    let table = held(this.step.table, stand.1);
     let mut out = Vec::new();
     let tried =
         |job: &Job, track: Option<f64>, table: Option<f64>| nearest(task, job, track, table);
@@ -54,7 +61,7 @@ pub(super) fn advise(task: &Task, job: usize, why: WhyNot) -> Vec<Advice> {
         out.extend(found.track.map(Advice::Track));
     }
     if tied_table && let Some(found) = freed(task, this, track, None, table) {
-        out.extend(found.table.map(Advice::Table));
+        out.extend(found.table.map(|t| Advice::Table(t, found.track)));
     }
     if out.is_empty()
         && tied_track
@@ -126,6 +133,8 @@ fn freed(
     table: Option<f64>,
     around: Option<f64>,
 ) -> Option<State> {
+    // What is advised shall not be at the very limit.
+    let least = task.cell.accept.margin_rad;
     let tables: Vec<Option<f64>> = match (table, task.table_matters(job)) {
         (Some(table), _) => vec![Some(table)],
         (None, false) => vec![None],
@@ -143,8 +152,10 @@ fn freed(
             for pair in task.solver.pairs_at(&job.wanted, travel) {
                 let one = std::slice::from_ref(&pair.solution);
                 let at = (Some(pair.table), pair.turn_rad);
-                if let Ok(states) = task.from_solutions(job, (track, travel), at, one) {
-                    return states.into_iter().next();
+                if let Ok(states) = task.from_solutions(job, (track, travel), at, one)
+                    && let Some(state) = states.into_iter().find(|s| s.margin_rad >= least)
+                {
+                    return Some(state);
                 }
             }
             continue;
@@ -155,8 +166,10 @@ fn freed(
             {
                 continue;
             }
-            if let Ok(states) = task.states(job, track, *table) {
-                return states.into_iter().next();
+            if let Ok(states) = task.states(job, track, *table)
+                && let Some(state) = states.into_iter().find(|s| s.margin_rad >= least)
+            {
+                return Some(state);
             }
         }
     }
@@ -199,7 +212,7 @@ fn shorter(job: &Job, part: Part, works: &dyn Fn(&Job) -> bool) -> Option<Advice
     let good: f64 = good;
     let good = good.floor();
     Some(match part {
-        Part::Approach => Advice::Approach(good),
+        Part::Approach => Advice::Approach(good, job.step.depart_mm == length),
         _ => Advice::Depart(good),
     })
 }

@@ -7,7 +7,9 @@ use crate::table::Row;
 use crate::table::Table;
 
 /// Most steps of a task.
-const MOST_STEPS: usize = 5000;
+const MOST_STEPS: usize = 2000;
+/// Largest reading that an axis may be held at, and longest dwell, s.
+const MOST_READING: f64 = 1e6;
 /// Longest approach or depart, mm.
 const MOST_MM: f64 = 2000.0;
 
@@ -48,6 +50,8 @@ pub struct Step {
     pub track: Held,
     /// What is asked of the table.
     pub table: Held,
+    /// What the file says of it for people.
+    pub note: String,
     /// Line in the file.
     pub line: usize,
 }
@@ -67,6 +71,7 @@ pub fn read(
     const DWELL: usize = 4;
     const TRACK: usize = 5;
     const TABLE: usize = 6;
+    const NOTE: usize = 7;
     let columns = Columns::new()
         .text("point")
         .length("approach")
@@ -122,7 +127,7 @@ pub fn read(
             }
         };
         let dwell_s = row.number(DWELL);
-        if dwell_s.is_some_and(|s| s < 0.0) {
+        if dwell_s.is_some_and(|s| !(0.0..=MOST_READING).contains(&s)) {
             row.reject(
                 DWELL,
                 "seconds, not below 0",
@@ -135,7 +140,7 @@ pub fn read(
         if steps.len() >= MOST_STEPS {
             row.reject(
                 POINT,
-                "at most 5000 steps",
+                "at most 2000 steps",
                 "split the task into several files",
             );
         }
@@ -148,6 +153,7 @@ pub fn read(
                 dwell_s,
                 track,
                 table,
+                note: row.text(NOTE).to_owned(),
                 line: row.line(),
             });
         }
@@ -179,12 +185,12 @@ fn held(row: &mut Row<'_>, slot: usize, axis: &str, there: bool, first: bool) ->
         return Held::Same;
     }
     match text.parse::<f64>() {
-        Ok(reading) if reading.is_finite() => Held::At(reading),
+        Ok(reading) if reading.abs() <= MOST_READING => Held::At(reading),
         _ => {
             row.reject(
                 slot,
                 "a reading, same, or nothing where the axis may stand anywhere",
-                "write what the controller shows, or same for the step before",
+                "write what the controller shows, or same (in small letters) for the step before",
             );
             Held::Free
         }

@@ -1,6 +1,9 @@
 //! The best margin over a whole raster: of one point or of a task, over track and table, or over track
 //! and the elevation of the tool.
 
+use std::sync::atomic::AtomicUsize;
+use std::sync::atomic::Ordering;
+
 use crate::cell::Cell;
 use crate::clearance::Surroundings;
 use crate::reach::Margins;
@@ -8,6 +11,7 @@ use crate::reach::Raster;
 use crate::reach::Solver;
 use crate::reach::Wanted;
 use crate::tasks::Axes;
+use crate::tasks::Held;
 use crate::tasks::Job;
 use crate::tasks::Task;
 
@@ -186,23 +190,26 @@ impl Mapper<'_> {
     ) -> Vec<Node> {
         let rows = self.rows.count();
         let threads = std::thread::available_parallelism().map_or(1, |n| n.get().min(8));
-        let next = std::sync::atomic::AtomicUsize::new(0);
+        let (next, finished) = (AtomicUsize::new(0), AtomicUsize::new(0));
         let mut parts: Vec<(usize, Vec<Node>)> = std::thread::scope(|scope| {
             let work = || {
                 // What stands around keeps a scene of its own: one for each thread.
                 let surroundings = Surroundings::new(self.cell, self.solver.geometry());
                 let mut done = Vec::new();
                 loop {
-                    let k = next.fetch_add(1, std::sync::atomic::Ordering::Relaxed);
+                    let k = next.fetch_add(1, Ordering::Relaxed);
                     if k >= rows {
                         return done;
                     }
                     done.push((k, row(&surroundings, k)));
-                    progress(k + 1);
+                    progress(finished.fetch_add(1, Ordering::Relaxed) + 1);
                 }
             };
             let handles: Vec<_> = (0..threads).map(|_| scope.spawn(work)).collect();
-            let all = handles.into_iter().filter_map(|h| h.join().ok());
+            let all = handles.into_iter().map(|h| match h.join() {
+                Ok(rows) => rows,
+                Err(panic) => std::panic::resume_unwind(panic),
+            });
             all.flatten().collect()
         });
         parts.sort_by_key(|(k, _)| *k);
@@ -221,6 +228,13 @@ fn task_node(task: &Task, track: Option<f64>, table: Option<f64>) -> Node {
         clearance_mm: None,
     };
     for job in task.jobs {
+        let other = |held: Held, stands: Option<f64>| match (held, stands) {
+            (Held::At(a), Some(b)) => (a - b).abs() > 1e-9,
+            _ => false,
+        };
+        if other(job.step.track, track) || other(job.step.table, table) {
+            return NOTHING;
+        }
         let own = if task.table_matters(job) { table } else { None };
         let Ok(states) = task.states(job, track, own) else {
             return NOTHING;

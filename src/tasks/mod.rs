@@ -107,6 +107,16 @@ impl Planned {
         self.fates.iter().all(|f| matches!(f, Fate::Done(_)))
             && self.ways.iter().all(|w| w.clearance.is_clear())
     }
+
+    /// Steps (from 0) that come nearer to a joint limit than [accept] margin_deg.
+    pub fn scant(&self, cell: &Cell) -> Vec<usize> {
+        let done = self.fates.iter().enumerate();
+        done.filter_map(|(i, fate)| match fate {
+            Fate::Done(state) if state.margin_rad < cell.accept.margin_rad => Some(i),
+            _ => None,
+        })
+        .collect()
+    }
 }
 
 impl Task<'_> {
@@ -138,8 +148,29 @@ impl Task<'_> {
     pub fn plan(&self, progress: &mut dyn FnMut(f64)) -> Planned {
         let mut options = Options::new(self);
         options.look(progress);
-        let (stations, at_least) = options.stations();
-        let mut planned = route::route(self, &mut options, &stations);
+        let (stations, at_least, least) = options.stations();
+        let mut planned = route::route(self, &options, &stations, least.to_radians());
+        let untied = |p: &Planned| {
+            let fates = p.fates.iter();
+            let tied = |f: &&Fate| matches!(f, Fate::Impossible(WhyNot::NotTogether, _));
+            fates.filter(tied).count()
+        };
+        if untied(&planned) > 0 && stations.len() < options.nodes.len() {
+            // The few stations do not suit steps that hold the table together: any may be used.
+            let all: Vec<usize> = (0..options.nodes.len()).collect();
+            let wider = route::route(self, &options, &all, f64::NEG_INFINITY);
+            if untied(&wider) < untied(&planned) {
+                planned = wider;
+            }
+        }
+        let not_clear = |p: &Planned| p.ways.iter().filter(|w| !w.clearance.is_clear()).count();
+        if not_clear(&planned) > 0 && least > f64::NEG_INFINITY {
+            // A way that can be proved clear is worth more than the last degree of margin.
+            let other = route::route(self, &options, &stations, f64::NEG_INFINITY);
+            if not_clear(&other) < not_clear(&planned) && untied(&other) <= untied(&planned) {
+                planned = other;
+            }
+        }
         planned.at_least = at_least;
         planned.tried = options.nodes.len();
         progress(1.0);

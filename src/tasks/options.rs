@@ -1,7 +1,5 @@
 //! What every step can do at every candidate station: its best margin there.
 
-use std::collections::HashMap;
-
 use crate::reach::Solution;
 use crate::tasks::Held;
 use crate::tasks::Job;
@@ -12,11 +10,8 @@ use crate::tasks::WhyNot;
 use crate::tasks::fewest;
 use crate::tasks::widest;
 
-/// Table angles that are kept for a step at a station.
-const TABLES_KEPT: usize = 8;
-
-/// A step at a station.
-type Key = (usize, usize, Option<u64>);
+/// Promises that differ by less are as good as each other, rad.
+const ALIKE_RAD: f64 = 0.01;
 
 /// A table reading to try, the room that it promises (rad), and the posture where it comes with it.
 type Table = (Option<f64>, f64, Option<Solution>);
@@ -30,7 +25,6 @@ pub struct Options<'t, 'a> {
     pub best: Vec<Vec<Option<f64>>>,
     /// For each job, why it was not done where it was nearest to being done.
     pub why: Vec<WhyNot>,
-    known: HashMap<Key, Result<Vec<State>, WhyNot>>,
 }
 
 impl<'t, 'a> Options<'t, 'a> {
@@ -53,8 +47,7 @@ impl<'t, 'a> Options<'t, 'a> {
             task,
             nodes,
             best: Vec::new(),
-            why: vec![WhyNot::OutOfReach; task.jobs.len()],
-            known: HashMap::new(),
+            why: vec![WhyNot::OutsideTravel; task.jobs.len()],
         }
     }
 
@@ -65,6 +58,16 @@ impl<'t, 'a> Options<'t, 'a> {
             head -= 1;
         }
         head
+    }
+
+    /// One past the last step of that run.
+    fn table_end(&self, job: usize) -> usize {
+        let jobs = &self.task.jobs;
+        let next = jobs.iter().enumerate().skip(job + 1);
+        let end = next
+            .map(|(k, j)| (k, j.step.table))
+            .find(|(_, t)| *t != Held::Same);
+        end.map_or(jobs.len(), |(k, _)| k)
     }
 
     fn track_head(&self, job: usize) -> usize {
@@ -83,38 +86,40 @@ impl<'t, 'a> Options<'t, 'a> {
         }
     }
 
-    /// Table readings to try for a job at a node, best first, with the postures where they come with
-    /// them.
+    /// Table readings to try for a job at a node, best first.
     pub fn tables(&self, job: usize, node: usize) -> Vec<Table> {
         let task = self.task;
         let this = &task.jobs[job];
-        let held = task.jobs[self.table_head(job)].step.table;
-        if let Held::At(reading) = held
+        let head = self.table_head(job);
+        if let Held::At(reading) = task.jobs[head].step.table
             && task.cell.turntable.is_some()
         {
             return vec![(Some(reading), f64::INFINITY, None)];
         }
-        if !task.table_matters(this) {
+        let run = head..self.table_end(job);
+        if !run.clone().any(|k| task.table_matters(&task.jobs[k])) {
             return vec![(None, f64::INFINITY, None)];
         }
         let travel = task.axes().travel_mm(self.nodes[node]);
-        if this.step.table == Held::Free && task.solver.needs_pairs(&this.wanted) {
-            let pairs = task.solver.pairs_at(&this.wanted, travel);
-            return pairs
+        let pairs_of = |k: usize| task.solver.pairs_at(&task.jobs[k].wanted, travel);
+        if run.len() == 1 && task.solver.needs_pairs(&this.wanted) {
+            return pairs_of(job)
                 .into_iter()
                 .map(|p| (Some(p.table), f64::INFINITY, Some(p.solution)))
                 .collect();
         }
-        // By the closed form alone where there is one: the margin it promises.
+        // Steps that hold the table together: what suits one of them only at pairs is tried for all.
+        let at_pairs = run.flat_map(pairs_of).map(|p| p.table);
         let mut ranked: Vec<(f64, f64)> = Vec::new();
-        for reading in task.tables {
-            let turn = task.axes().turn_rad(Some(*reading));
+        for reading in task.tables.iter().copied().chain(at_pairs) {
+            let turn = task.axes().turn_rad(Some(reading));
+            // By the closed form alone where there is one: the room it promises.
             let promise = match task.solver.promises() {
                 true => task.solver.promise(&this.wanted, travel, turn),
                 false => Some(std::f64::consts::PI),
             };
-            if let Some(margin) = promise {
-                ranked.push((margin, *reading));
+            if let Some(room) = promise {
+                ranked.push((room, reading));
             }
         }
         ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
@@ -123,49 +128,50 @@ impl<'t, 'a> Options<'t, 'a> {
     }
 
     /// What a job can do at a node with the table there.
-    pub fn states(
-        &mut self,
+    fn states(
+        &self,
         job: usize,
         node: usize,
         table: Option<f64>,
         solution: Option<&Solution>,
-    ) -> &Result<Vec<State>, WhyNot> {
+    ) -> Result<Vec<State>, WhyNot> {
         let task = self.task;
         let track = self.nodes[node];
-        let key = (job, node, table.map(f64::to_bits));
-        self.known.entry(key).or_insert_with(|| match solution {
+        match solution {
             Some(solution) => {
-                let travel = task.axes().travel_mm(track);
-                let turn = task.axes().turn_rad(table);
+                let (travel, turn) = (task.axes().travel_mm(track), task.axes().turn_rad(table));
                 let one = std::slice::from_ref(solution);
                 task.from_solutions(&task.jobs[job], (track, travel), (table, turn), one)
             }
             None => task.states(&task.jobs[job], track, table),
-        })
+        }
     }
 
-    /// The states of a job at a node: those of the table angles with the largest margins.
-    pub fn at_node(&mut self, job: usize, node: usize) -> Vec<State> {
+    /// The states of a job at a node: those of the table angles that promise most, and of all that
+    /// promise as much but for a little.
+    pub fn at_node(&self, job: usize, node: usize, tables_kept: usize) -> Vec<State> {
         if !self.may_stand(job, node) {
             return Vec::new();
         }
         let mut found = Vec::new();
-        let mut kept = 0;
+        let (mut kept, mut first) = (0, None);
         let linked = self.linked(job);
-        for (table, _, solution) in self.tables(job, node) {
-            if kept >= TABLES_KEPT && !linked {
+        for (table, promise, solution) in self.tables(job, node) {
+            let alike = first.is_some_and(|f: f64| promise > f - ALIKE_RAD);
+            if kept >= tables_kept && !linked && !alike {
                 break;
             }
             if let Ok(states) = self.states(job, node, table, solution.as_ref()) {
-                found.extend(states.iter().cloned());
+                found.extend(states);
                 kept += 1;
+                first = first.or(Some(promise));
             }
         }
         found
     }
 
     /// Whether the table must stand where it does at a neighbouring step.
-    fn linked(&self, job: usize) -> bool {
+    pub fn linked(&self, job: usize) -> bool {
         let jobs = &self.task.jobs;
         let next = jobs.get(job + 1);
         jobs[job].step.table == Held::Same || next.is_some_and(|n| n.step.table == Held::Same)
@@ -194,7 +200,11 @@ impl<'t, 'a> Options<'t, 'a> {
             return None;
         }
         let mut best: Option<f64> = None;
-        for (table, promise, solution) in self.tables(job, node) {
+        let tables = self.tables(job, node);
+        if tables.is_empty() {
+            self.why[job] = self.why[job].nearer(WhyNot::OutOfReach);
+        }
+        for (table, promise, solution) in tables {
             // Best first: what is promised of the next ones is no larger.
             if best.is_some_and(|b| b >= promise) {
                 break;
@@ -204,10 +214,7 @@ impl<'t, 'a> Options<'t, 'a> {
                     let room = states.first().map_or(0.0, |s| s.room_rad);
                     best = Some(best.map_or(room, |b| b.max(room)));
                 }
-                Err(why) => {
-                    let why = *why;
-                    self.why[job] = self.why[job].nearer(why);
-                }
+                Err(why) => self.why[job] = self.why[job].nearer(why),
             }
         }
         best.map(f64::to_degrees)
@@ -237,12 +244,13 @@ impl<'t, 'a> Options<'t, 'a> {
         groups.into_iter().map(|(jobs, _)| jobs).collect()
     }
 
-    /// The nodes to do the task from, and how few could do it at least.
-    pub fn stations(&self) -> (Vec<usize>, usize) {
+    /// The nodes to do the task from, how few could do it at least, and the least room (degrees) that
+    /// the best posture of any step has there.
+    pub fn stations(&self) -> (Vec<usize>, usize, f64) {
         let all: Vec<usize> = (0..self.nodes.len()).collect();
         let groups = self.groups();
         if groups.is_empty() {
-            return (all, 0);
+            return (all, 0, f64::NEG_INFINITY);
         }
         let margins: Vec<Vec<Option<f64>>> = all
             .iter()
@@ -256,11 +264,19 @@ impl<'t, 'a> Options<'t, 'a> {
             })
             .collect();
         let Some(cover) = fewest(&margins, groups.len()) else {
-            return (all, 1);
+            return (all, 1, f64::NEG_INFINITY);
         };
         match self.task.prefer {
-            Prefer::Travel => (all, cover.at_least),
-            Prefer::Fewest => (widest(&margins, groups.len(), &cover), cover.at_least),
+            Prefer::Travel => (all, cover.at_least, f64::NEG_INFINITY),
+            Prefer::Fewest => {
+                let nodes = widest(&margins, groups.len(), &cover);
+                let best = |group: usize| {
+                    let rooms = nodes.iter().filter_map(|n| margins[*n][group]);
+                    rooms.fold(f64::NEG_INFINITY, f64::max)
+                };
+                let least = (0..groups.len()).map(best).fold(f64::INFINITY, f64::min);
+                (nodes, cover.at_least, least)
+            }
         }
     }
 }

@@ -2,38 +2,50 @@
 //! every step can do (dynamic programming over the steps), and the ways between proved clear. A way
 //! that is not clear is struck out and the search done again.
 
+use std::collections::HashMap;
 use std::collections::HashSet;
 
-use crate::clearance::AxisValues;
 use crate::clearance::Nearest;
 use crate::clearance::WayClearance;
+use crate::kinematics::table_reading;
+use crate::reach::Bearing;
 use crate::tasks::Fate;
 use crate::tasks::Held;
 use crate::tasks::Planned;
 use crate::tasks::Prefer;
 use crate::tasks::State;
 use crate::tasks::Task;
+use crate::tasks::WhyNot;
 use crate::tasks::advice;
 use crate::tasks::options::Options;
 
 /// Searches before a way that is not clear is told as it is.
-const MOST_SEARCHES: usize = 60;
-/// Most states that are kept for a step.
-const MOST_STATES: usize = 160;
+const MOST_SEARCHES: usize = 80;
+/// So many single pairs of postures are struck out at one place before all alike are.
+const SINGLES: usize = 6;
+/// Most states that are kept for a step; more where the table must stand as at a neighbouring step.
+const MOST_STATES: usize = 400;
+/// Table angles that are kept for a step at a station: of a few stations, and of all.
+const TABLES: [usize; 2] = [8, 2];
+/// A blocked way is looked at in so many places for where it is worst.
+const WORST_OF: u32 = 200;
 
 // What a choice costs, in degrees of joint travel. A move of the track makes people wait and brings
 // in its play; a flip swings the arm through a singular posture.
 const TRACK_MOVE: f64 = 400.0;
 const TRACK_MM: f64 = 0.1;
-const TRACK_MM_ALONE: f64 = 20.0;
 const FLIP: f64 = 120.0;
 const TABLE_DEG: f64 = 0.5;
 const JOINT_DEG: f64 = 0.15;
-/// A degree of margin is worth so much, up to [`MARGIN_ENOUGH_DEG`].
+/// A degree of margin is worth so much, up to [`ENOUGH_DEG`], and below [`LITTLE_DEG`] much more.
 const MARGIN_DEG: f64 = 2.0;
-const MARGIN_ENOUGH_DEG: f64 = 25.0;
-const STRUCK_OUT: f64 = 1e6;
-const NOT_TIED: f64 = 1e9;
+const ENOUGH_DEG: f64 = 25.0;
+const LITTLE_MARGIN_DEG: f64 = 20.0;
+const LITTLE_DEG: f64 = 10.0;
+// These come before all others, in this order.
+const TRACK_MM_FIRST: f64 = 1e3;
+const STRUCK_OUT: f64 = 1e12;
+const NOT_TIED: f64 = 1e15;
 
 /// What is known of a way's clearance.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -43,7 +55,7 @@ pub enum WayState {
     /// Proved clear: nowhere nearer than the least clearance asked for. With the nearest pair of the
     /// postures looked at.
     Clear(Nearest),
-    /// Too near, at this share of the way.
+    /// Too near: the nearest pair of the postures looked at, and from which share of the way on.
     Blocked(Nearest, f64),
     /// Not proved clear, from this share of the way on.
     Unproved(Nearest, f64),
@@ -73,53 +85,32 @@ pub struct Way {
     pub joint: usize,
 }
 
-/// Chooses postures at these nodes, and proves the ways.
-pub(super) fn route(task: &Task, options: &mut Options, nodes: &[usize]) -> Planned {
+/// Chooses postures at these nodes, none with less room than `least` where that can be, and proves
+/// the ways.
+pub(super) fn route(task: &Task, options: &Options, nodes: &[usize], least: f64) -> Planned {
     let jobs: Vec<usize> = options.groups().into_iter().flatten().collect();
-    let mut states: Vec<Vec<State>> = jobs
+    let states: Vec<Vec<State>> = jobs
         .iter()
-        .map(|job| {
-            let mut all: Vec<State> = Vec::new();
-            for node in nodes {
-                all.extend(options.at_node(*job, *node));
-            }
-            all.sort_by(|a, b| b.room_rad.total_cmp(&a.room_rad));
-            all
-        })
+        .map(|job| kept(task, options, *job, nodes, least))
         .collect();
-    keep_linked(task, &jobs, &mut states);
-    let mut struck: HashSet<(usize, usize, usize)> = HashSet::new();
-    let mut chosen = search(task, &jobs, &states, &struck);
-    let mut ways = ways_of(task, &jobs, &states, &chosen);
-    for _ in 0..MOST_SEARCHES {
-        let mut new = false;
-        for (i, way) in ways.iter().enumerate() {
-            if !way.clearance.is_clear() {
-                new |= struck.insert((i, chosen[i], chosen[i + 1]));
-            }
-        }
-        if !new {
-            break;
-        }
-        let next = search(task, &jobs, &states, &struck);
-        let next_ways = ways_of(task, &jobs, &states, &next);
-        let bad = |ways: &[Way]| ways.iter().filter(|w| !w.clearance.is_clear()).count();
-        let now_bad = bad(&ways);
-        // The last search may only be kept where it is no worse.
-        if bad(&next_ways) > now_bad && struck.len() > 2000 {
-            break;
-        }
-        chosen = next;
-        ways = next_ways;
-    }
+    let (path, ways) = prove(task, &jobs, &states);
     let mut fates: Vec<Option<Fate>> = vec![None; task.jobs.len()];
     let mut stations: Vec<f64> = Vec::new();
-    for (i, job) in jobs.iter().enumerate() {
-        let Some(state) = states[i].get(chosen[i]) else {
-            continue;
-        };
-        let before = i.checked_sub(1).and_then(|k| states[k].get(chosen[k]));
-        if before.is_some_and(|b| !tied(task, *job, b, state)) {
+    let mut why: Vec<WhyNot> = options.why.clone();
+    for (job, why) in why.iter_mut().enumerate() {
+        // It can be done from somewhere, but not from where those it is tied to can.
+        if options.best[job].iter().any(Option::is_some) {
+            *why = WhyNot::NotTogether;
+        }
+    }
+    for (i, (job, state)) in jobs.iter().zip(&path).enumerate() {
+        // Only to the step right before it: where that is not done there is nothing to be tied to.
+        let before = i.checked_sub(1).filter(|k| jobs[*k] + 1 == *job);
+        if before
+            .and_then(|k| path.get(k))
+            .is_some_and(|b| !tied(task, *job, b, state))
+        {
+            why[*job] = WhyNot::NotTogether;
             continue;
         }
         if let Some(track) = state.track
@@ -129,20 +120,23 @@ pub(super) fn route(task: &Task, options: &mut Options, nodes: &[usize]) -> Plan
         }
         fates[*job] = Some(Fate::Done(Box::new(state.clone())));
     }
+    let mut stand = (None, None);
     let fates: Vec<Fate> = fates
         .into_iter()
         .enumerate()
-        .map(|(job, fate)| {
-            fate.unwrap_or_else(|| {
-                let why = options.why[job];
-                Fate::Impossible(why, advice::advise(task, job, why))
-            })
+        .map(|(job, fate)| match fate {
+            Some(Fate::Done(state)) => {
+                stand = (state.track.or(stand.0), state.table.or(stand.1));
+                Fate::Done(state)
+            }
+            _ => Fate::Impossible(why[job], advice::advise(task, job, why[job], stand)),
         })
         .collect();
-    ways.retain(|w| {
-        let done = |k: usize| matches!(fates[k], Fate::Done(_));
-        done(w.from) && done(w.to)
-    });
+    let done = |k: usize| matches!(fates[k], Fate::Done(_));
+    let ways = ways
+        .into_iter()
+        .filter(|w| done(w.from) && done(w.to))
+        .collect();
     Planned {
         fates,
         stations,
@@ -152,13 +146,100 @@ pub(super) fn route(task: &Task, options: &mut Options, nodes: &[usize]) -> Plan
     }
 }
 
-/// Too many states are thinned, but not where the table must stand as at a neighbouring step.
-fn keep_linked(task: &Task, jobs: &[usize], states: &mut [Vec<State>]) {
-    for (job, states) in jobs.iter().zip(states.iter_mut()) {
-        let next = task.jobs.get(job + 1);
-        let same = |held: Held| held == Held::Same;
-        let linked = same(task.jobs[*job].step.table) || next.is_some_and(|n| same(n.step.table));
-        states.truncate(if linked { 4 * MOST_STATES } else { MOST_STATES });
+/// The states of a job that the search chooses from.
+fn kept(task: &Task, options: &Options, job: usize, nodes: &[usize], least: f64) -> Vec<State> {
+    let few = task.prefer == Prefer::Fewest;
+    let mut all: Vec<State> = Vec::new();
+    for node in nodes {
+        let mut here = options.at_node(job, *node, TABLES[usize::from(!few)]);
+        if !few {
+            here.sort_by(|a, b| b.room_rad.total_cmp(&a.room_rad));
+            here.truncate(if options.linked(job) { 60 } else { 4 });
+        }
+        all.extend(here);
+    }
+    all.sort_by(|a, b| b.room_rad.total_cmp(&a.room_rad));
+    // No step gets less room than the tightest one must have.
+    let best = all.first().map_or(0.0, |s| s.room_rad);
+    let floor = least.min(best) - 1e-9;
+    let enough = all.iter().filter(|s| s.room_rad >= floor).count();
+    let most = if options.linked(job) || !few {
+        4 * MOST_STATES
+    } else {
+        MOST_STATES
+    };
+    all.truncate(
+        if options.linked(job) {
+            all.len()
+        } else {
+            enough
+        }
+        .min(most),
+    );
+    all
+}
+
+/// Searches, proves the ways, strikes out what is not clear, and searches again. The path is the best
+/// that was found: fewest ways that are not clear, then the first one.
+fn prove(task: &Task, jobs: &[usize], states: &[Vec<State>]) -> (Vec<State>, Vec<Way>) {
+    let mut struck = Struck::default();
+    let mut known = Known::new();
+    let mut best: Option<(usize, Vec<State>, Vec<Way>)> = None;
+    for _ in 0..MOST_SEARCHES {
+        let chosen = search(task, jobs, states, &struck);
+        let path = unwound(task, jobs, states, &chosen);
+        let ways = ways_of(task, jobs, (&chosen, &path), &mut known);
+        let bad = ways.iter().filter(|w| !w.clearance.is_clear()).count();
+        let mut new = false;
+        for (i, way) in ways.iter().enumerate() {
+            if !way.clearance.is_clear() {
+                new |= struck.add(i, chosen[i], chosen[i + 1], states);
+            }
+        }
+        if best.as_ref().is_none_or(|(b, _, _)| bad < *b) {
+            best = Some((bad, path, ways));
+        }
+        if bad == 0 || !new {
+            break;
+        }
+    }
+    best.map_or((Vec::new(), Vec::new()), |(_, path, ways)| (path, ways))
+}
+
+/// Pairs of states between which the way is not clear.
+#[derive(Default)]
+struct Struck {
+    single: HashSet<(usize, usize, usize)>,
+    count: HashMap<usize, usize>,
+    alike: HashSet<(usize, Alike, Alike)>,
+}
+
+/// Station and way of holding the arm.
+type Alike = (Option<u64>, Bearing);
+
+fn alike(state: &State) -> Alike {
+    (state.track.map(f64::to_bits), state.bearing)
+}
+
+impl Struck {
+    /// Whether that is new.
+    fn add(&mut self, i: usize, a: usize, b: usize, states: &[Vec<State>]) -> bool {
+        let count = self.count.entry(i).or_insert(0);
+        *count += 1;
+        let mut new = self.single.insert((i, a, b));
+        if *count > SINGLES
+            && let (Some(a), Some(b)) = (states[i].get(a), states[i + 1].get(b))
+        {
+            new |= self.alike.insert((i, alike(a), alike(b)));
+        }
+        new
+    }
+    fn has(&self, i: usize, (a, sa): (usize, &State), (b, sb): (usize, &State)) -> bool {
+        self.single.contains(&(i, a, b))
+            || !self.alike.is_empty() && self.alike.contains(&(i, alike(sa), alike(sb)))
+    }
+    fn is_empty(&self) -> bool {
+        self.single.is_empty()
     }
 }
 
@@ -174,20 +255,20 @@ fn tied(task: &Task, job: usize, before: &State, state: &State) -> bool {
 }
 
 fn own_cost(state: &State) -> f64 {
-    let margin = state.room_rad.to_degrees().min(MARGIN_ENOUGH_DEG);
-    MARGIN_DEG * (MARGIN_ENOUGH_DEG - margin)
+    let room = state.room_rad.to_degrees();
+    MARGIN_DEG * (ENOUGH_DEG - room).max(0.0) + LITTLE_MARGIN_DEG * (LITTLE_DEG - room).max(0.0)
 }
 
-fn cost(task: &Task, job: usize, a: &State, b: &State) -> f64 {
+fn cost(task: &Task, (job, follows): (usize, bool), a: &State, b: &State) -> f64 {
     let mut cost = 0.0;
-    if !tied(task, job, a, b) {
+    if follows && !tied(task, job, a, b) {
         cost += NOT_TIED;
     }
     let travel = (a.at.travel_mm - b.at.travel_mm).abs();
     if travel > 1e-9 {
         cost += match task.prefer {
             Prefer::Fewest => TRACK_MOVE + TRACK_MM * travel,
-            Prefer::Travel => TRACK_MM_ALONE * travel,
+            Prefer::Travel => TRACK_MM_FIRST * travel,
         };
     }
     if flips(a, b) {
@@ -215,12 +296,7 @@ fn flips(a: &State, b: &State) -> bool {
 }
 
 /// For each step the state of the cheapest way through all of them.
-fn search(
-    task: &Task,
-    jobs: &[usize],
-    states: &[Vec<State>],
-    struck: &HashSet<(usize, usize, usize)>,
-) -> Vec<usize> {
+fn search(task: &Task, jobs: &[usize], states: &[Vec<State>], struck: &Struck) -> Vec<usize> {
     let mut back: Vec<Vec<usize>> = Vec::with_capacity(jobs.len());
     let mut costs: Vec<f64> = Vec::new();
     for (i, here) in states.iter().enumerate() {
@@ -239,8 +315,9 @@ fn search(
                 if costs[a] >= best.0 {
                     continue;
                 }
-                let mut whole = costs[a] + cost(task, jobs[i], before, state);
-                if !struck.is_empty() && struck.contains(&(i - 1, a, b)) {
+                let follows = jobs[i - 1] + 1 == jobs[i];
+                let mut whole = costs[a] + cost(task, (jobs[i], follows), before, state);
+                if !struck.is_empty() && struck.has(i - 1, (a, before), (b, state)) {
                     whole += STRUCK_OUT;
                 }
                 if whole < best.0 {
@@ -267,27 +344,74 @@ fn search(
     chosen
 }
 
-fn ways_of(task: &Task, jobs: &[usize], states: &[Vec<State>], chosen: &[usize]) -> Vec<Way> {
-    let mut ways = Vec::new();
-    for i in 1..jobs.len() {
-        let (Some(a), Some(b)) = (states[i - 1].get(chosen[i - 1]), states[i].get(chosen[i]))
-        else {
+/// The chosen states, with a table that turns without end wound so that its readings follow on from
+/// one another: each is reached from the one before the short way, unless its step gives the reading.
+fn unwound(task: &Task, jobs: &[usize], states: &[Vec<State>], chosen: &[usize]) -> Vec<State> {
+    let mut path: Vec<State> = Vec::with_capacity(jobs.len());
+    let mut before: Option<f64> = None;
+    for ((job, states), k) in jobs.iter().zip(states).zip(chosen) {
+        let Some(mut state) = states.get(*k).cloned() else {
             continue;
         };
-        ways.push(way(task, (jobs[i - 1], a), (jobs[i], b)));
+        let table = task.solver.geometry().turntable.as_ref();
+        let turn = match (state.table, before, table) {
+            (Some(_), Some(before), Some(table)) => {
+                let held = matches!(task.jobs[*job].step.table, Held::At(_));
+                let turn = match held {
+                    true => state.at.turn_rad,
+                    false => task.nearest_turn(before, state.at.turn_rad),
+                };
+                if (turn - state.at.turn_rad).abs() > 1e-9 {
+                    state.table = Some(table_reading(table, turn).0);
+                }
+                Some(turn)
+            }
+            (Some(_), None, _) => Some(state.at.turn_rad),
+            // Where the table does not matter it stays.
+            (None, before, _) => before,
+            (Some(_), _, None) => None,
+        };
+        if let Some(turn) = turn {
+            let places = [
+                Some(&mut state.at),
+                state.approach.as_mut(),
+                state.depart.as_mut(),
+            ];
+            for place in places.into_iter().flatten() {
+                place.turn_rad = turn;
+            }
+            before = Some(turn);
+        }
+        path.push(state);
+    }
+    path
+}
+
+/// Ways that were proved before: from which state to which, with which turns of the table.
+type Known = HashMap<(usize, usize, usize, u64, u64), Way>;
+
+fn ways_of(
+    task: &Task,
+    jobs: &[usize],
+    (chosen, path): (&[usize], &[State]),
+    known: &mut Known,
+) -> Vec<Way> {
+    let mut ways = Vec::new();
+    for i in 1..path.len().min(jobs.len()) {
+        let (a, b) = (&path[i - 1], &path[i]);
+        let turns = (a.at.turn_rad.to_bits(), b.at.turn_rad.to_bits());
+        let key = (i, chosen[i - 1], chosen[i], turns.0, turns.1);
+        let make = || way(task, (jobs[i - 1], a), (jobs[i], b));
+        ways.push(*known.entry(key).or_insert_with(make));
     }
     ways
 }
 
 fn way(task: &Task, (from, a): (usize, &State), (to, b): (usize, &State)) -> Way {
-    let (mut start, mut end): (AxisValues, AxisValues) = (*a.leave(), *b.entry());
-    // Where the table does not matter it is left where the other step has it.
-    if a.table.is_none() {
+    let (mut start, end) = (*a.leave(), *b.entry());
+    // Before the table has mattered it may stand where it will be needed.
+    if a.table.is_none() && b.table.is_some() && a.at.turn_rad == 0.0 {
         start.turn_rad = end.turn_rad;
-    } else if b.table.is_none() {
-        end.turn_rad = start.turn_rad;
-    } else {
-        end.turn_rad = task.nearest_turn(start.turn_rad, end.turn_rad);
     }
     let needed = task.cell.accept.clearance_mm;
     let clearance = match task.surroundings.is_empty() {
@@ -297,7 +421,18 @@ fn way(task: &Task, (from, a): (usize, &State), (to, b): (usize, &State)) -> Way
                 Some(nearest) => WayState::Clear(nearest),
                 None => WayState::NotChecked,
             },
-            WayClearance::Blocked { nearest, share } => WayState::Blocked(nearest, share),
+            WayClearance::Blocked { nearest, share } => {
+                let mut worst = nearest;
+                for k in 0..=WORST_OF {
+                    let at = start.toward(&end, f64::from(k) / f64::from(WORST_OF));
+                    if let Some(near) = task.surroundings.nearest(&at)
+                        && near.clearance_mm < worst.clearance_mm
+                    {
+                        worst = near;
+                    }
+                }
+                WayState::Blocked(worst, share)
+            }
             WayClearance::Unproved { nearest, share, .. } => WayState::Unproved(nearest, share),
         },
     };

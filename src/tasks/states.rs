@@ -1,6 +1,8 @@
 //! What one step can do at one station: every posture that reaches the point and the places above it
 //! within limits and clear of what stands around, or why there is none.
 
+use std::f64::consts::TAU;
+
 use nalgebra::Vector3;
 
 use crate::clearance::AxisValues;
@@ -8,8 +10,10 @@ use crate::clearance::Nearest;
 use crate::clearance::WayClearance;
 use crate::kinematics::ArmScene;
 use crate::kinematics::MAX_JOINTS;
+use crate::kinematics::joint_reading;
 use crate::margins::to_limit;
 use crate::reach::Bearing;
+use crate::reach::NEARLY_RAD;
 use crate::reach::Solution;
 use crate::reach::room_of_cost;
 use crate::tasks::Along;
@@ -56,8 +60,8 @@ pub struct State {
     pub depart: Option<AxisValues>,
     /// Least distance to a joint limit at all of these, rad.
     pub margin_rad: f64,
-    /// The same, or what is left to a singular posture where that is less
-    /// ([`crate::reach::room_of_cost`]), rad. Choices go by this.
+    /// The same, rad; of a nearly singular posture at most what [`crate::reach::room_of_cost`] says (10
+    /// degrees or less). Choices go by this.
     pub room_rad: f64,
     /// What is nearest at all of these and on the ways between.
     pub clearance: Option<Nearest>,
@@ -93,6 +97,8 @@ pub enum WhyNot {
     TooNear(Part, Nearest),
     /// The way between the point and the place before or after it could not be proved clear.
     Unproved(Part),
+    /// It can be done, but not with track or table as at the step before, where it asks for that.
+    NotTogether,
 }
 
 impl WhyNot {
@@ -103,6 +109,7 @@ impl WhyNot {
             WhyNot::PartOutOfReach(_) => 2.0,
             WhyNot::TooNear(_, n) => 3.0 + 1e-6 * n.clearance_mm.clamp(-1e5, 1e5),
             WhyNot::Unproved(_) => 4.0,
+            WhyNot::NotTogether => 5.0,
         }
     }
     /// Of two, the one that was nearer to being done.
@@ -146,7 +153,7 @@ impl Task<'_> {
     ) -> Result<Vec<State>, WhyNot> {
         let mut states = Vec::new();
         let mut why = WhyNot::OutOfReach;
-        for solution in solutions {
+        for solution in &self.with_turns(solutions) {
             match self.state(job, track, table, solution) {
                 Ok(state) => states.push(state),
                 Err(other) => why = why.nearer(other),
@@ -157,6 +164,36 @@ impl Task<'_> {
         }
         states.sort_by(|a, b| b.room_rad.total_cmp(&a.room_rad));
         Ok(states)
+    }
+
+    /// Where a joint may turn more than once round, the same postures with it a full turn on or back.
+    fn with_turns(&self, solutions: &[Solution]) -> Vec<Solution> {
+        let mut all = solutions.to_vec();
+        for (i, joint) in self.cell.joints.iter().enumerate() {
+            let limits = joint.limits_rad;
+            if limits.high - limits.low <= TAU {
+                continue;
+            }
+            for solution in solutions {
+                for turn in [TAU, -TAU] {
+                    let mut values = solution.values_rad.clone();
+                    values[i] += turn;
+                    if values[i] < limits.low || values[i] > limits.high {
+                        continue;
+                    }
+                    let geometry = self.solver.geometry();
+                    let mut readings = solution.readings.clone();
+                    readings[i] = joint_reading(&geometry.joints[i], values[i]).0;
+                    all.push(Solution {
+                        limit_margin_rad: to_limit(self.cell, &values).distance_rad,
+                        readings,
+                        values_rad: values,
+                        ..solution.clone()
+                    });
+                }
+            }
+        }
+        all
     }
 
     fn state(
@@ -214,7 +251,11 @@ impl Task<'_> {
             .solver
             .cost(&job.wanted, travel_mm, turn_rad, &solution.values_rad);
         Ok(State {
-            room_rad: margin_rad.min(room_of_cost(cost)),
+            // Degrees to a limit, until a posture is nearly singular.
+            room_rad: match cost > NEARLY_RAD {
+                true => margin_rad.min(room_of_cost(cost)),
+                false => margin_rad,
+            },
             track,
             table,
             at,

@@ -86,6 +86,7 @@ pub fn cell(joints: &[Joint], flange: [f64; 3], flange_axes: Matrix3<f64>, tool:
             tip_mm: None,
             direction_rad: deg(0.5),
             clearance_mm: 5.0,
+            margin_rad: deg(1.0),
         },
         keep_outs: vec![],
         bodies: vec![],

@@ -50,6 +50,7 @@ pub(super) fn usual_accept() -> Accept {
         tip_mm: None,
         direction_rad: Angle::deg(0.5).as_rad(),
         clearance_mm: 5.0,
+        margin_rad: Angle::deg(1.0).as_rad(),
     }
 }
 
@@ -65,10 +66,13 @@ pub(super) fn accept(t: &mut TableReader<'_>) -> Option<Accept> {
     let clearance = clearance.map_or(Some(usual_accept().clearance_mm), |item| {
         item.not_negative()
     });
+    let margin = t.ask("margin", Kind::Degrees);
+    let margin = margin.map_or(Some(usual_accept().margin_rad), |item| item.not_negative());
     Some(Accept {
         tip_mm: tip?,
         direction_rad: direction?,
         clearance_mm: clearance?,
+        margin_rad: margin?,
     })
 }
 
