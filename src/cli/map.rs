@@ -7,6 +7,7 @@ use std::path::PathBuf;
 
 use crate::cell::Belongs;
 use crate::cell::Cell;
+use crate::cell::KeepOut;
 use crate::cli::Console;
 use crate::cli::Done;
 use crate::cli::Failure;
@@ -59,7 +60,13 @@ pub fn run(
             )));
         }
     }
+    let turns = |k: &KeepOut| k.frame == Belongs::Platter;
+    let clear_tables = match cell.keep_outs.iter().any(turns) && fixed.is_none() {
+        true => reach::table_nodes(cell, &force.geometry, TABLE_DEG[1]),
+        false => Vec::new(),
+    };
     let mapper = Mapper {
+        clear_tables: &clear_tables,
         cell,
         solver,
         tracks: &tracks,

@@ -1,8 +1,6 @@
 //! `notchpin reach`.
 
-use std::time::Duration;
-use std::time::Instant;
-
+use crate::cell::Belongs;
 use crate::cell::Cell;
 use crate::clearance::Surroundings;
 use crate::cli::Console;
@@ -18,8 +16,10 @@ use crate::cli::force::Force;
 use crate::cli::json;
 use crate::cli::map;
 use crate::cli::map::Subject;
+use crate::cli::progress;
 use crate::cli::task;
 use crate::kinematics::joint_value_rad;
+use crate::kinematics::table_reading;
 use crate::margins::Assessor;
 use crate::reach;
 use crate::reach::Curve;
@@ -85,18 +85,23 @@ pub fn run(args: &args::Reach, console: &Console) -> Done {
         sure: force.spread().zip(force.unknowns()),
     };
     let mut document = ReachDocument { points: Vec::new() };
-    let begin = Instant::now();
+    let bar = progress::bar(
+        console,
+        100 * asked.len() as u64,
+        "percent of the points looked at",
+    );
     for (done, point) in asked.iter().enumerate() {
-        if done > 0 && begin.elapsed() > Duration::from_secs(1) {
-            console.note(&format!(
-                "{done} of {} points done, next: {}",
-                asked.len(),
-                point.name
-            ));
-        }
-        let answer = answer(point, &assessor, &force, track.as_deref(), table.as_deref())?;
+        let tell = |share: f64| bar.set_position((100.0 * (done as f64 + share)) as u64);
+        let answer = answer(
+            point,
+            &assessor,
+            &force,
+            (track.as_deref(), table.as_deref()),
+            &tell,
+        )?;
         document.points.push(answer);
     }
+    bar.finish_and_clear();
     let text = match args.json {
         true => json(&document)?,
         false => report::reach::reach(cell, &document, &force.source, force.verdict.as_deref()),
@@ -153,6 +158,8 @@ fn values(option: &str, text: Option<&str>) -> Result<Option<Vec<f64>>, Failure>
     parsed.map_err(|why| Failure::Message(format!("{option}: {why}")))
 }
 
+/// Table angles that are tried for room where things stand on the platter, degrees apart.
+const TABLE_DEG: f64 = 15.0;
 /// Places of a curve that are told: its ends and every so many mm between.
 const CURVE_STEP_MM: f64 = 10.0;
 
@@ -160,8 +167,8 @@ fn answer(
     point: &Asked<'_>,
     assessor: &Assessor<'_>,
     force: &Force,
-    track: Option<&[f64]>,
-    table: Option<&[f64]>,
+    (track, table): (Option<&[f64]>, Option<&[f64]>),
+    tell: &(dyn Fn(f64) + Sync),
 ) -> Result<PointDocument, Failure> {
     let (cell, solver) = (assessor.cell, assessor.solver);
     let mut document = PointDocument {
@@ -193,7 +200,7 @@ fn answer(
     }
     let grid = reach::grid(cell, &force.geometry, point.frame, track, table)
         .map_err(|refusal| Failure::Message(refusal.to_string()))?;
-    let found = reach::reach_point(solver, wanted, &grid.track, &grid.table)
+    let found = reach::reach_point_telling(solver, wanted, &grid.track, &grid.table, tell)
         .map_err(|refusal| Failure::Message(refusal.to_string()))?;
     document.track_intervals = found
         .intervals
@@ -204,6 +211,22 @@ fn answer(
         })
         .collect();
     let spread = force.spread();
+    // Things on the platter may be in the way of a point of the plate: where the table stands counts.
+    let turns: Vec<f64> = match point.frame == Belongs::Plate && assessor.table_in_the_way() {
+        true => match table {
+            Some(asked) => asked.to_vec(),
+            None => reach::table_nodes(cell, &force.geometry, TABLE_DEG),
+        },
+        false => Vec::new(),
+    };
+    let turn_of = |r: &f64| {
+        let stand = Stand {
+            table: *r,
+            ..Stand::default()
+        };
+        stand.turn_rad(&force.geometry)
+    };
+    let turns: Vec<f64> = turns.iter().map(turn_of).collect();
     for station in &found.stations {
         let mut stand = Stand {
             track: station.track.unwrap_or(0.0),
@@ -217,8 +240,14 @@ fn answer(
             let u95 = spread.as_ref().map(|s| s.at(&stand, point.frame).u95_mm);
             let back = spread.as_ref().zip(point.taught);
             let at = assessor.axes(travel_mm, turn_rad, &solution.values_rad);
-            let near = assessor.surroundings.nearest(&at);
+            let (near, turn) = match assessor.roomiest(&at, &turns) {
+                Some((near, turn)) => (Some(near), turn),
+                None => (None, None),
+            };
+            let table = force.geometry.turntable.as_ref();
+            let clear_at_table = turn.zip(table).map(|(v, t)| table_reading(t, v).0);
             SolutionDocument {
+                clear_at_table,
                 joints: solution.readings.clone(),
                 limit_margin_deg: solution.limit_margin_rad.to_degrees(),
                 side_lean_deg: solution.side_lean_rad.to_degrees(),
@@ -253,7 +282,10 @@ fn best(
     assessor: &Assessor<'_>,
 ) -> Option<BestDocument> {
     let (track, table, joints) = match report::reach::best_of(document) {
-        Some((station, solution)) => (station.track, station.table, solution.joints.clone()),
+        Some((station, solution)) => {
+            let table = station.table.or(solution.clear_at_table);
+            (station.track, table, solution.joints.clone())
+        }
         None => {
             let best = report::reach::best_pair(document)?;
             (best.track, Some(best.table), best.joints.clone())
@@ -273,9 +305,17 @@ fn best(
         .collect();
     let (travel_mm, turn_rad) = (stand.travel_mm(geometry), stand.turn_rad(geometry));
     let margins = assessor.margins(wanted, travel_mm, turn_rad, &values);
+    let spare_joints = assessor.solver.spare_joints(wanted);
+    let distances = assessor.cell.joints.iter().zip(&values).map(|(j, v)| {
+        let limits = j.limits_rad;
+        (v - limits.low).min(limits.high - v).to_degrees()
+    });
+    let why = report::reach::why_spare(spare_joints, &distances.collect::<Vec<f64>>());
     Some(BestDocument {
+        spare_joints,
+        why,
         track,
-        table,
+        table: table.filter(|_| document.frame == Belongs::Platter.as_str()),
         joints,
         posture: assessor.solver.bearing(&values).to_string(),
         margins: MarginsDocument::new(assessor.cell, assessor.surroundings, &margins),

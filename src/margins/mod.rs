@@ -10,6 +10,7 @@ use nalgebra::Matrix3;
 
 use crate::cell::Belongs;
 use crate::cell::Cell;
+use crate::cell::KeepOut;
 use crate::clearance::AxisValues;
 use crate::clearance::Nearest;
 use crate::clearance::Surroundings;
@@ -102,6 +103,28 @@ impl<'a> Assessor<'a> {
             turn_rad,
             joints_rad,
         }
+    }
+
+    /// What is nearest at values, with the table at whichever of these turns leaves most room; and which
+    /// that is. With no turns to choose from, as it stands.
+    pub fn roomiest(&self, at: &AxisValues, turns: &[f64]) -> Option<(Nearest, Option<f64>)> {
+        let mut best = None;
+        for turn in turns {
+            let near = self.surroundings.nearest(&AxisValues {
+                turn_rad: *turn,
+                ..*at
+            })?;
+            if best.is_none_or(|(b, _): (Nearest, _)| near.clearance_mm > b.clearance_mm) {
+                best = Some((near, Some(*turn)));
+            }
+        }
+        best.or_else(|| Some((self.surroundings.nearest(at)?, None)))
+    }
+
+    /// Whether where the table stands matters to what is clear at a point of the plate.
+    pub fn table_in_the_way(&self) -> bool {
+        let turns = |k: &KeepOut| k.frame == Belongs::Platter;
+        !self.surroundings.is_empty() && self.cell.keep_outs.iter().any(turns)
     }
 
     /// The readings that belong to values.

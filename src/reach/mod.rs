@@ -66,6 +66,7 @@ pub use raster::Raster;
 pub use raster::Reached;
 pub use recommend::Recommended;
 pub use recommend::reach_point;
+pub use recommend::reach_point_telling;
 pub use recommend::recommend;
 pub use solver::Solver;
 pub use solver::room_of_cost;

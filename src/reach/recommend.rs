@@ -1,5 +1,8 @@
 //! A point over a grid of stations: all of them, or the best one alone.
 
+use std::sync::atomic::AtomicUsize;
+use std::sync::atomic::Ordering;
+
 use crate::cell::Belongs;
 use crate::kinematics::table_value_rad;
 use crate::kinematics::track_value_mm;
@@ -89,26 +92,95 @@ pub fn reach_point(
     track: &[f64],
     table: &[f64],
 ) -> Result<PointReach, Refusal> {
-    solver.plan(wanted)?;
-    let mut stations = Vec::new();
+    reach_point_telling(solver, wanted, track, table, &|_| {})
+}
+
+/// The same, telling after each part how large a share (0 to 1) is done. Searches from many starts are
+/// shared out over the threads that there are.
+pub fn reach_point_telling(
+    solver: &Solver,
+    wanted: &Wanted,
+    track: &[f64],
+    table: &[f64],
+    progress: &(dyn Fn(f64) + Sync),
+) -> Result<PointReach, Refusal> {
+    let plan = solver.plan(wanted)?;
     let tables = solver.table_stations(wanted.frame, table);
-    let mut solutions = Vec::new();
-    for (track, travel_mm) in solver.track_stations(track) {
+    let tracks = solver.track_stations(track);
+    let searched = matches!(
+        plan.method,
+        Method::Numeric | Method::NumericSpare | Method::SixSpare
+    );
+    let parts = tracks.len() + table.len().max(1);
+    let done = AtomicUsize::new(0);
+    let tell = || {
+        let done = done.fetch_add(1, Ordering::Relaxed) + 1;
+        progress(done as f64 / parts as f64);
+    };
+    let rows = shared(searched, tracks.len(), &|i| {
+        let (track, travel_mm) = tracks[i];
+        let mut row = Vec::new();
+        let mut solutions = Vec::new();
         for (table, turn_rad) in &tables {
             solver.solve(wanted, travel_mm, *turn_rad, &mut solutions);
             if !solutions.is_empty() {
-                stations.push(Station {
+                row.push(Station {
                     track,
                     table: *table,
                     solutions: std::mem::take(&mut solutions),
                 });
             }
         }
+        tell();
+        row
+    });
+    let angles: Vec<&[f64]> = match table.is_empty() {
+        true => vec![&[]],
+        false if wanted.frame == Belongs::Plate => vec![&table[..1]],
+        false => table.chunks(1).collect(),
+    };
+    let intervals = shared(searched, angles.len(), &|i| {
+        let found = track_intervals(solver, wanted, angles[i]);
+        tell();
+        found
+    });
+    let mut all = Vec::new();
+    for found in intervals {
+        all.extend(found?);
     }
     Ok(PointReach {
-        stations,
-        intervals: track_intervals(solver, wanted, table)?,
+        stations: rows.into_iter().flatten().collect(),
+        intervals: all,
     })
+}
+
+/// `work` for 0 … count − 1, in order; on several threads where asked for.
+fn shared<T: Send>(threads: bool, count: usize, work: &(dyn Fn(usize) -> T + Sync)) -> Vec<T> {
+    let most = std::thread::available_parallelism().map_or(1, |n| n.get().min(8));
+    if !threads || most == 1 || count < 2 {
+        return (0..count).map(work).collect();
+    }
+    let next = AtomicUsize::new(0);
+    let mut parts: Vec<(usize, T)> = std::thread::scope(|scope| {
+        let run = || {
+            let mut done = Vec::new();
+            loop {
+                let i = next.fetch_add(1, Ordering::Relaxed);
+                if i >= count {
+                    return done;
+                }
+                done.push((i, work(i)));
+            }
+        };
+        let handles: Vec<_> = (0..most).map(|_| scope.spawn(run)).collect();
+        let all = handles.into_iter().map(|h| match h.join() {
+            Ok(part) => part,
+            Err(panic) => std::panic::resume_unwind(panic),
+        });
+        all.flatten().collect()
+    });
+    parts.sort_by_key(|(i, _)| *i);
+    parts.into_iter().map(|(_, part)| part).collect()
 }
 
 /// The best station of a grid: the largest margin to the joint limits, the first one among equals.

@@ -174,6 +174,18 @@ impl<'a> Solver<'a> {
         self.plan(wanted).err()
     }
 
+    /// How many joints a target leaves to spare: their postures are the ones farthest from the limits.
+    pub fn spare_joints(&self, wanted: &Wanted) -> usize {
+        let Ok(plan) = self.plan(wanted) else {
+            return 0;
+        };
+        let conditions = plan.turning.place_rows() + plan.turning.conditions();
+        match plan.method.spares() {
+            true => self.geometry.joints.len().saturating_sub(conditions),
+            false => 0,
+        }
+    }
+
     pub(super) fn plan(&self, wanted: &Wanted) -> Result<Plan, Refusal> {
         Plan::check(wanted, self.geometry.turntable.is_some())?;
         if let Some(level) = &self.level {

@@ -62,6 +62,10 @@ pub struct BestDocument {
     pub joints: Vec<f64>,
     /// How the arm holds itself.
     pub posture: String,
+    /// How many joints the point leaves to spare; 0 where the posture is one of a few.
+    pub spare_joints: usize,
+    /// Where joints are to spare: why this posture, in words; null elsewhere.
+    pub why: Option<String>,
     /// What it is worth.
     pub margins: MarginsDocument,
 }
@@ -118,6 +122,9 @@ pub struct SolutionDocument {
     pub clearance_mm: Option<f64>,
     /// What that is, in words.
     pub clearance_to: Option<String>,
+    /// Of a point of the plate beside keep-outs that turn with the table: the table reading, of those
+    /// tried, that leaves most room; null elsewhere.
+    pub clear_at_table: Option<f64>,
     /// The tip's, in the point's frame; null as drawn.
     pub u95_mm: Option<f64>,
     /// The miss on returning to a taught point; null for others and as drawn.
@@ -312,6 +319,9 @@ fn block(out: &mut String, cell: &Cell, point: &PointDocument) {
             let _ = write!(text, "; {} mm from {of} to {to}", fixed(mm, 0));
         }
     }
+    if let Some(table) = solution.clear_at_table {
+        let _ = write!(text, " with the table at {}", reading(table));
+    }
     if solution.height_off_mm.abs() > 0.005 {
         let off = fixed(solution.height_off_mm, 2);
         let _ = write!(
@@ -320,12 +330,47 @@ fn block(out: &mut String, cell: &Cell, point: &PointDocument) {
         );
     }
     out.push_str(&wrap("            ", 12, &text));
+    if let Some(why) = point.best.as_ref().and_then(|b| b.why.as_ref()) {
+        out.push_str(&wrap("  to spare  ", 12, why));
+    }
     if let Some(m) = point.best.as_ref().map(|b| &b.margins) {
         looks(out, m);
     }
     intervals(out, point, station.table);
     pairs(out, point);
     returning(out, cell, point, station);
+}
+
+/// Where joints are to spare: why this posture of all that reach the point. `distances`: of each joint to
+/// its limit, degrees.
+pub fn why_spare(spare: usize, distances: &[f64]) -> Option<String> {
+    if spare == 0 {
+        return None;
+    }
+    let least = distances.iter().copied().fold(f64::INFINITY, f64::min);
+    let tight: Vec<String> = distances
+        .iter()
+        .enumerate()
+        .filter(|(_, d)| **d < least + 0.1)
+        .map(|(i, _)| format!("j{}", i + 1))
+        .collect();
+    let joints = match spare {
+        1 => "one joint is",
+        2 => "two joints are",
+        3 => "three joints are",
+        _ => "four joints are",
+    };
+    let because = match tight.len() {
+        1 => format!("no other posture near it leaves {} more", tight[0]),
+        _ => format!(
+            "moving on would bring one of {} nearer to its limit",
+            tight.join(", ")
+        ),
+    };
+    Some(format!(
+        "{joints} to spare; of all postures the one farthest from the limits: {} deg, and {because}.",
+        fixed(least, 1)
+    ))
 }
 
 /// What a person must look at in the margins of the best posture.

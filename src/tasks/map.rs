@@ -5,6 +5,8 @@ use std::sync::atomic::AtomicUsize;
 use std::sync::atomic::Ordering;
 
 use crate::cell::Cell;
+use crate::clearance::AxisValues;
+use crate::clearance::Nearest;
 use crate::clearance::Surroundings;
 use crate::reach::Margins;
 use crate::reach::Raster;
@@ -58,6 +60,8 @@ pub struct Mapper<'a> {
     pub rows: &'a Rows,
     /// Where the table stands where the rows do not say it.
     pub table: Option<f64>,
+    /// Table readings that are tried for room at a point of the plate, where things stand on the platter.
+    pub clear_tables: &'a [f64],
 }
 
 impl Mapper<'_> {
@@ -167,11 +171,15 @@ impl Mapper<'_> {
         for solution in &solutions {
             let mut joints_rad = [0.0; crate::kinematics::MAX_JOINTS];
             joints_rad[..solution.values_rad.len()].copy_from_slice(&solution.values_rad);
-            let near = surroundings.nearest(&crate::clearance::AxisValues {
-                travel_mm: travel,
-                turn_rad: turn,
-                joints_rad,
-            });
+            let near = self.roomiest(
+                surroundings,
+                table.is_none(),
+                &AxisValues {
+                    travel_mm: travel,
+                    turn_rad: turn,
+                    joints_rad,
+                },
+            );
             if near.is_none_or(|n| n.clearance_mm >= needed) {
                 return Node {
                     margin_rad: Some(solution.limit_margin_rad),
@@ -180,6 +188,24 @@ impl Mapper<'_> {
             }
         }
         NOTHING
+    }
+
+    /// What is nearest, with the table where it leaves most room where it is free.
+    fn roomiest(
+        &self,
+        surroundings: &Surroundings,
+        free: bool,
+        at: &AxisValues,
+    ) -> Option<Nearest> {
+        let turned = |r: &f64| {
+            surroundings.nearest(&AxisValues {
+                turn_rad: self.axes().turn_rad(Some(*r)),
+                ..*at
+            })
+        };
+        let each = self.clear_tables.iter().filter(|_| free).filter_map(turned);
+        each.max_by(|a, b| a.clearance_mm.total_cmp(&b.clearance_mm))
+            .or_else(|| surroundings.nearest(at))
     }
 
     /// Rows shared out over the threads that there are.
