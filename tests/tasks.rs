@@ -54,8 +54,11 @@ fn values(geometry: &Geometry, step: &Value, joints: &Value) -> AxisValues {
     at
 }
 
-/// The points of points.csv by name: frame, place, elevation.
-fn points(folder: &Folder) -> Vec<(String, String, [f64; 3], f64, Option<f64>)> {
+/// Name, frame, place, elevation, azimuth.
+type Row = (String, String, [f64; 3], f64, Option<f64>);
+
+/// The points of points.csv.
+fn points(folder: &Folder) -> Vec<Row> {
     let text = std::fs::read_to_string(folder.root().join("points.csv")).unwrap();
     text.lines()
         .filter(|l| !l.starts_with('#') && !l.starts_with("name"))
@@ -76,7 +79,7 @@ fn points(folder: &Folder) -> Vec<(String, String, [f64; 3], f64, Option<f64>)> 
 #[test]
 fn every_step_brings_the_tip_to_its_point_and_every_way_stays_clear() {
     let folder = glaze_line();
-    let answer = folder.run(&["task", "--as-drawn", "--name", "glaze", "--json"]);
+    let answer = folder.run(["task", "--as-drawn", "--name", "glaze", "--json"]);
     assert_eq!(answer.status, 0, "{}", answer.err);
     let document: Value = serde_json::from_str(&answer.out).unwrap();
     let steps = document["steps"].as_array().unwrap();
@@ -191,7 +194,7 @@ fn no_two_of_the_stations_do_what_three_do() {
     let mut able: Vec<u32> = Vec::new();
     for k in 0..=45 {
         let at = format!("{}", 20 * k);
-        let answer = folder.run(&[
+        let answer = folder.run([
             "task",
             "--as-drawn",
             "--name",
@@ -227,7 +230,7 @@ fn no_two_of_the_stations_do_what_three_do() {
 #[test]
 fn what_is_said_to_help_helps() {
     let folder = glaze_line();
-    let answer = folder.run(&["task", "--as-drawn", "--name", "impossible", "--json"]);
+    let answer = folder.run(["task", "--as-drawn", "--name", "impossible", "--json"]);
     assert_eq!(answer.status, 1, "{}", answer.err);
     let document: Value = serde_json::from_str(&answer.out).unwrap();
     let text = std::fs::read_to_string(folder.root().join("tasks/impossible.csv")).unwrap();
@@ -280,7 +283,7 @@ fn what_is_said_to_help_helps() {
                 "tasks/one.csv",
                 &format!("{}\n{}\n", lines[1], lines[line - 1]),
             );
-            let again = other.run(&["task", "--as-drawn", "--name", "one"]);
+            let again = other.run(["task", "--as-drawn", "--name", "one"]);
             assert_eq!(
                 again.status, 0,
                 "{change} {value:?}: {}{}",
@@ -337,7 +340,7 @@ fn stations_for_the_least_travel_travel_least() {
 #[test]
 fn the_csv_is_one_row_a_place_and_can_be_taught_again() {
     let folder = glaze_line();
-    let answer = folder.run(&["task", "--as-drawn", "--name", "glaze", "--csv"]);
+    let answer = folder.run(["task", "--as-drawn", "--name", "glaze", "--csv"]);
     assert_eq!(answer.status, 0);
     let lines: Vec<&str> = answer.out.lines().collect();
     assert!(
@@ -393,24 +396,24 @@ fn slips_in_a_task_are_told_with_their_place() {
         ("point,aproach_mm\npot,5\n", "approach_mm"),
     ] {
         folder.write("tasks/slip.csv", rows);
-        let answer = folder.run(&["task", "--as-drawn", "--name", "slip"]);
+        let answer = folder.run(["task", "--as-drawn", "--name", "slip"]);
         assert_eq!(answer.status, 2, "{rows}{}", answer.out);
         assert!(answer.out.is_empty(), "{}", answer.out);
         assert!(answer.err.contains("tasks/slip.csv"), "{}", answer.err);
         assert!(answer.err.contains(expected), "{rows}: {}", answer.err);
     }
     folder.write("tasks/slip.csv", "point\n");
-    let answer = folder.run(&["task", "--as-drawn", "--name", "slip"]);
+    let answer = folder.run(["task", "--as-drawn", "--name", "slip"]);
     assert_eq!(answer.status, 2);
     assert!(answer.err.contains("no steps"), "{}", answer.err);
-    let answer = folder.run(&["task", "--as-drawn", "--name", "nothing"]);
+    let answer = folder.run(["task", "--as-drawn", "--name", "nothing"]);
     assert_eq!(answer.status, 2);
     assert!(
         answer.err.contains("glaze, impossible, slip"),
         "{}",
         answer.err
     );
-    let answer = folder.run(&["task", "--as-drawn"]);
+    let answer = folder.run(["task", "--as-drawn"]);
     assert_eq!(answer.status, 2);
     assert!(answer.err.contains("several tasks"), "{}", answer.err);
 }
@@ -419,13 +422,13 @@ fn slips_in_a_task_are_told_with_their_place() {
 fn texts_fit_and_warn() {
     let folder = glaze_line();
     for name in ["glaze", "impossible"] {
-        let answer = folder.run(&["task", "--as-drawn", "--name", name]);
+        let answer = folder.run(["task", "--as-drawn", "--name", name]);
         for line in answer.out.lines() {
             assert!(line.chars().count() <= 100, "{line}");
         }
         assert!(answer.out.contains("prove each new position slowly first"));
     }
-    let answer = folder.run(&["task", "--as-drawn", "--name", "impossible"]);
+    let answer = folder.run(["task", "--as-drawn", "--name", "impossible"]);
     assert!(
         answer
             .out

@@ -12,9 +12,11 @@
 mod azimuth;
 mod bearing;
 mod conditions;
+mod curves;
 mod edge;
 mod family;
 mod grid;
+mod held;
 mod intervals;
 mod level;
 mod limits;
@@ -26,6 +28,7 @@ mod pattern;
 mod plan;
 mod planar;
 mod polish;
+mod promise;
 mod raster;
 mod recommend;
 mod refine;
@@ -58,6 +61,7 @@ pub use nearness::Way;
 pub use pairs::Curve;
 pub use pairs::Pair;
 pub use plan::Refusal;
+pub use promise::room_of_cost;
 pub use raster::Inverse;
 pub use raster::Margins;
 pub use raster::NO_BRANCH;
@@ -69,7 +73,6 @@ pub use recommend::reach_point;
 pub use recommend::reach_point_telling;
 pub use recommend::recommend;
 pub use solver::Solver;
-pub use solver::room_of_cost;
 
 use nalgebra::Vector3;
 

@@ -11,7 +11,7 @@ use nalgebra::Vector3;
 use crate::kinematics::ArmScene;
 use crate::reach::Solver;
 use crate::reach::Wanted;
-use crate::reach::edge::Held;
+use crate::reach::held::Held;
 use crate::reach::polish::Look;
 use crate::reach::polish::Place;
 use crate::reach::small::Posture;

@@ -37,13 +37,13 @@ use crate::units::Range;
 use crate::units::wrap_rad;
 
 /// Ends of a curve are found to this, mm of travel.
-const END_MM: f64 = 1e-3;
+pub(super) const END_MM: f64 = 1e-3;
 /// Longest step between samples of a curve, mm; where each costs a search, mm.
 const STEP_MM: f64 = 1.0;
 const STEP_SEARCHED_MM: f64 = 15.0;
 const MOST_SAMPLES: f64 = 3000.0;
 /// Postures of neighbouring samples farther apart than this, rad, are not of one curve.
-const APART_RAD: f64 = 0.35;
+pub(super) const APART_RAD: f64 = 0.35;
 
 /// One place of a curve: where track and table stand, and the posture.
 #[derive(Debug, Clone, PartialEq)]
@@ -75,14 +75,14 @@ struct Extended {
 
 /// A place before limits are asked for.
 #[derive(Debug, Clone, Copy)]
-struct Spot {
-    s: f64,
+pub(super) struct Spot {
+    pub s: f64,
     /// The table first, then the joints.
-    values: Posture,
+    pub values: Posture,
     /// Whether the last joint does nothing for the target.
-    still: bool,
+    pub still: bool,
     /// Positive within all limits.
-    inside: f64,
+    pub inside: f64,
 }
 
 impl Solver<'_> {
@@ -159,7 +159,13 @@ impl Solver<'_> {
     }
 
     /// All places at one travel, within limits or not; `near`: only those reached from there.
-    fn spots(&self, asked: &Wanted, still: bool, s: f64, near: Option<&Posture>) -> Vec<Spot> {
+    pub(super) fn spots(
+        &self,
+        asked: &Wanted,
+        still: bool,
+        s: f64,
+        near: Option<&Posture>,
+    ) -> Vec<Spot> {
         let Some(extended) = self.extended(s) else {
             return Vec::new();
         };
@@ -205,7 +211,7 @@ impl Solver<'_> {
         arm
     }
 
-    fn pair(&self, spot: &Spot) -> Option<Pair> {
+    pub(super) fn pair(&self, spot: &Spot) -> Option<Pair> {
         let table = self.geometry.turntable.as_ref()?;
         let n = self.cell.joints.len();
         let values = self.arm_of(&spot.values, spot.still);
@@ -328,120 +334,6 @@ impl Solver<'_> {
             first(a).total_cmp(&first(b))
         });
         curves
-    }
-
-    /// The spot that each chain goes on to, nearest ones first.
-    fn matched(
-        &self,
-        chains: &[Vec<Spot>],
-        spots: &[Spot],
-        taken: &mut [bool],
-    ) -> Vec<Option<usize>> {
-        let mut ways: Vec<(f64, usize, usize)> = Vec::new();
-        for (c, chain) in chains.iter().enumerate() {
-            for (k, spot) in spots.iter().enumerate() {
-                let far = chain.last().map_or(f64::INFINITY, |l| self.apart(l, spot));
-                if far < APART_RAD {
-                    ways.push((far, c, k));
-                }
-            }
-        }
-        ways.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let mut next = vec![None; chains.len()];
-        for (_, c, k) in ways {
-            if next[c].is_none() && !taken[k] {
-                next[c] = Some(k);
-                taken[k] = true;
-            }
-        }
-        next
-    }
-
-    fn apart(&self, a: &Spot, b: &Spot) -> f64 {
-        a.values[..=self.cell.joints.len()]
-            .iter()
-            .zip(&b.values)
-            .map(|(a, b)| wrap_rad(a - b).abs())
-            .fold(0.0, f64::max)
-    }
-
-    fn nearest(&self, from: &Spot, spots: &[Spot], taken: &[bool]) -> Option<usize> {
-        let (k, far) = spots
-            .iter()
-            .enumerate()
-            .filter(|(k, _)| !taken.get(*k).copied().unwrap_or(false))
-            .map(|(k, spot)| (k, self.apart(from, spot)))
-            .min_by(|a, b| a.1.total_cmp(&b.1))?;
-        (far < APART_RAD).then_some(k)
-    }
-
-    /// The last spot that can be followed from `from` toward a travel where it is gone.
-    fn end(&self, asked: &Wanted, still: bool, from: &Spot, gone: f64) -> Spot {
-        let (mut last, mut gone) = (*from, gone);
-        for _ in 0..40 {
-            if (last.s - gone).abs() < END_MM {
-                break;
-            }
-            let middle = 0.5 * (last.s + gone);
-            let found = self.spots(asked, still, middle, Some(&last.values));
-            match self.nearest(&last, &found, &[]) {
-                Some(k) => last = found[k],
-                None => gone = middle,
-            }
-        }
-        last
-    }
-
-    /// The stretches of a chain that lie within all limits.
-    fn within(&self, asked: &Wanted, still: bool, chain: &[Spot]) -> Vec<Curve> {
-        let mut curves = Vec::new();
-        let mut now: Vec<Spot> = Vec::new();
-        let mut before: Option<&Spot> = None;
-        for spot in chain {
-            match (before, spot.inside >= 0.0) {
-                (Some(b), true) if b.inside < 0.0 => {
-                    now.push(self.boundary(asked, still, spot, b));
-                    now.push(*spot);
-                }
-                (Some(b), false) if b.inside >= 0.0 => {
-                    now.push(self.boundary(asked, still, b, spot));
-                    curves.push(std::mem::take(&mut now));
-                }
-                (_, true) => now.push(*spot),
-                (_, false) => {}
-            }
-            before = Some(spot);
-        }
-        curves.push(now);
-        let travels = |spots: &Vec<Spot>| -> Curve {
-            let mut spots = spots.clone();
-            spots.sort_by(|a, b| a.s.total_cmp(&b.s));
-            Curve {
-                pairs: spots.iter().filter_map(|spot| self.pair(spot)).collect(),
-            }
-        };
-        curves
-            .iter()
-            .filter(|c| !c.is_empty())
-            .map(travels)
-            .collect()
-    }
-
-    /// The limit between a spot inside and one outside, on the inner side.
-    fn boundary(&self, asked: &Wanted, still: bool, inside: &Spot, outside: &Spot) -> Spot {
-        let (mut last, mut gone) = (*inside, outside.s);
-        for _ in 0..40 {
-            if (last.s - gone).abs() < END_MM {
-                break;
-            }
-            let middle = 0.5 * (last.s + gone);
-            let found = self.spots(asked, still, middle, Some(&last.values));
-            match self.nearest(&last, &found, &[]) {
-                Some(k) if found[k].inside >= 0.0 => last = found[k],
-                _ => gone = middle,
-            }
-        }
-        last
     }
 
     /// A posture as a solution; nothing is asked of its direction.

@@ -181,7 +181,7 @@ fn form_of(axes: &[Line; 6]) -> Option<(Form, bool)> {
     }
     let turns = !d.parallel(e) && !e.parallel(f);
     // Axes 1 and 2 in one line would move nothing apart.
-    let carries = !(a.parallel(b) && !apart(a, b));
+    let carries = !a.parallel(b) || apart(a, b);
     if turns && carries {
         let (centre, miss) = meeting([d, e, f])?;
         if miss < NEARLY_MM {

@@ -152,7 +152,7 @@ fn freed(
             for pair in task.solver.pairs_at(&job.wanted, travel) {
                 let one = std::slice::from_ref(&pair.solution);
                 let at = (Some(pair.table), pair.turn_rad);
-                if let Ok(states) = task.from_solutions(job, (track, travel), at, one)
+                if let Ok(states) = task.states_of(job, (track, travel), at, one)
                     && let Some(state) = states.into_iter().find(|s| s.margin_rad >= least)
                 {
                     return Some(state);

@@ -14,6 +14,7 @@ mod map;
 mod options;
 mod route;
 mod states;
+mod ways;
 
 pub use advice::Advice;
 pub use axes::Axes;
@@ -27,11 +28,11 @@ pub use file::read;
 pub use map::Mapper;
 pub use map::Node;
 pub use map::Rows;
-pub use route::Way;
-pub use route::WayState;
 pub use states::Part;
 pub use states::State;
 pub use states::WhyNot;
+pub use ways::Way;
+pub use ways::WayState;
 
 use crate::cell::Belongs;
 use crate::cell::Cell;

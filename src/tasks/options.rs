@@ -141,7 +141,7 @@ impl<'t, 'a> Options<'t, 'a> {
             Some(solution) => {
                 let (travel, turn) = (task.axes().travel_mm(track), task.axes().turn_rad(table));
                 let one = std::slice::from_ref(solution);
-                task.from_solutions(&task.jobs[job], (track, travel), (table, turn), one)
+                task.states_of(&task.jobs[job], (track, travel), (table, turn), one)
             }
             None => task.states(&task.jobs[job], track, table),
         }

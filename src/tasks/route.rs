@@ -5,8 +5,6 @@
 use std::collections::HashMap;
 use std::collections::HashSet;
 
-use crate::clearance::Nearest;
-use crate::clearance::WayClearance;
 use crate::kinematics::table_reading;
 use crate::reach::Bearing;
 use crate::tasks::Fate;
@@ -15,9 +13,13 @@ use crate::tasks::Planned;
 use crate::tasks::Prefer;
 use crate::tasks::State;
 use crate::tasks::Task;
+use crate::tasks::Way;
 use crate::tasks::WhyNot;
 use crate::tasks::advice;
 use crate::tasks::options::Options;
+use crate::tasks::ways::Known;
+use crate::tasks::ways::flips;
+use crate::tasks::ways::ways_of;
 
 /// Searches before a way that is not clear is told as it is.
 const MOST_SEARCHES: usize = 80;
@@ -27,8 +29,6 @@ const SINGLES: usize = 6;
 const MOST_STATES: usize = 400;
 /// Table angles that are kept for a step at a station: of a few stations, and of all.
 const TABLES: [usize; 2] = [8, 2];
-/// A blocked way is looked at in so many places for where it is worst.
-const WORST_OF: u32 = 200;
 
 // What a choice costs, in degrees of joint travel. A move of the track makes people wait and brings
 // in its play; a flip swings the arm through a singular posture.
@@ -46,44 +46,6 @@ const LITTLE_DEG: f64 = 10.0;
 const TRACK_MM_FIRST: f64 = 1e3;
 const STRUCK_OUT: f64 = 1e12;
 const NOT_TIED: f64 = 1e15;
-
-/// What is known of a way's clearance.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum WayState {
-    /// The cell tells no bodies: nothing was checked.
-    NotChecked,
-    /// Proved clear: nowhere nearer than the least clearance asked for. With the nearest pair of the
-    /// postures looked at.
-    Clear(Nearest),
-    /// Too near: the nearest pair of the postures looked at, and from which share of the way on.
-    Blocked(Nearest, f64),
-    /// Not proved clear, from this share of the way on.
-    Unproved(Nearest, f64),
-}
-
-impl WayState {
-    /// Whether nothing speaks against the way.
-    pub fn is_clear(&self) -> bool {
-        matches!(self, WayState::NotChecked | WayState::Clear(_))
-    }
-}
-
-/// The way from one step to the next that is done.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Way {
-    /// Index of the step that it leaves.
-    pub from: usize,
-    /// Index of the step that it comes to.
-    pub to: usize,
-    /// What is known of its clearance.
-    pub clearance: WayState,
-    /// Whether the arm flips over to another way of holding itself.
-    pub flips: bool,
-    /// Largest turn of a joint, rad, and which (from 0).
-    pub turn_rad: f64,
-    /// See `turn_rad`.
-    pub joint: usize,
-}
 
 /// Chooses postures at these nodes, none with less room than `least` where that can be, and proves
 /// the ways.
@@ -288,13 +250,6 @@ fn cost(task: &Task, (job, follows): (usize, bool), a: &State, b: &State) -> f64
     cost + JOINT_DEG * turned.to_degrees()
 }
 
-fn flips(a: &State, b: &State) -> bool {
-    let differ = |x: Option<bool>, y: Option<bool>| x.zip(y).is_some_and(|(x, y)| x != y);
-    differ(a.bearing.ahead, b.bearing.ahead)
-        || differ(a.bearing.elbow_up, b.bearing.elbow_up)
-        || differ(a.bearing.side, b.bearing.side)
-}
-
 /// For each step the state of the cheapest way through all of them.
 fn search(task: &Task, jobs: &[usize], states: &[Vec<State>], struck: &Struck) -> Vec<usize> {
     let mut back: Vec<Vec<usize>> = Vec::with_capacity(jobs.len());
@@ -385,70 +340,4 @@ fn unwound(task: &Task, jobs: &[usize], states: &[Vec<State>], chosen: &[usize])
         path.push(state);
     }
     path
-}
-
-/// Ways that were proved before: from which state to which, with which turns of the table.
-type Known = HashMap<(usize, usize, usize, u64, u64), Way>;
-
-fn ways_of(
-    task: &Task,
-    jobs: &[usize],
-    (chosen, path): (&[usize], &[State]),
-    known: &mut Known,
-) -> Vec<Way> {
-    let mut ways = Vec::new();
-    for i in 1..path.len().min(jobs.len()) {
-        let (a, b) = (&path[i - 1], &path[i]);
-        let turns = (a.at.turn_rad.to_bits(), b.at.turn_rad.to_bits());
-        let key = (i, chosen[i - 1], chosen[i], turns.0, turns.1);
-        let make = || way(task, (jobs[i - 1], a), (jobs[i], b));
-        ways.push(*known.entry(key).or_insert_with(make));
-    }
-    ways
-}
-
-fn way(task: &Task, (from, a): (usize, &State), (to, b): (usize, &State)) -> Way {
-    let (mut start, end) = (*a.leave(), *b.entry());
-    // Before the table has mattered it may stand where it will be needed.
-    if a.table.is_none() && b.table.is_some() && a.at.turn_rad == 0.0 {
-        start.turn_rad = end.turn_rad;
-    }
-    let needed = task.cell.accept.clearance_mm;
-    let clearance = match task.surroundings.is_empty() {
-        true => WayState::NotChecked,
-        false => match task.surroundings.way(&start, &end, needed) {
-            WayClearance::Clear { nearest, .. } => match nearest {
-                Some(nearest) => WayState::Clear(nearest),
-                None => WayState::NotChecked,
-            },
-            WayClearance::Blocked { nearest, share } => {
-                let mut worst = nearest;
-                for k in 0..=WORST_OF {
-                    let at = start.toward(&end, f64::from(k) / f64::from(WORST_OF));
-                    if let Some(near) = task.surroundings.nearest(&at)
-                        && near.clearance_mm < worst.clearance_mm
-                    {
-                        worst = near;
-                    }
-                }
-                WayState::Blocked(worst, share)
-            }
-            WayClearance::Unproved { nearest, share, .. } => WayState::Unproved(nearest, share),
-        },
-    };
-    let turns = start
-        .joints_rad
-        .iter()
-        .zip(&end.joints_rad)
-        .map(|(x, y)| (x - y).abs())
-        .enumerate();
-    let (joint, turn_rad) = turns.max_by(|x, y| x.1.total_cmp(&y.1)).unwrap_or((0, 0.0));
-    Way {
-        from,
-        to,
-        clearance,
-        flips: flips(a, b),
-        turn_rad,
-        joint,
-    }
 }

@@ -140,11 +140,11 @@ impl Task<'_> {
         let mut solutions = Vec::new();
         self.solver
             .solve(&job.wanted, travel_mm, turn_rad, &mut solutions);
-        self.from_solutions(job, (track, travel_mm), (table, turn_rad), &solutions)
+        self.states_of(job, (track, travel_mm), (table, turn_rad), &solutions)
     }
 
     /// The same from postures that reach the point there.
-    pub(super) fn from_solutions(
+    pub(super) fn states_of(
         &self,
         job: &Job,
         track: (Option<f64>, f64),
@@ -278,11 +278,12 @@ impl Task<'_> {
         let Some(nearest) = self.surroundings.nearest(at) else {
             return Ok(());
         };
-        if !(nearest.clearance_mm >= self.cell.accept.clearance_mm) {
-            return Err(WhyNot::TooNear(part, nearest));
+        // A clearance that is no number is too near.
+        if nearest.clearance_mm >= self.cell.accept.clearance_mm {
+            keep_nearest(least, nearest);
+            return Ok(());
         }
-        keep_nearest(least, nearest);
-        Ok(())
+        Err(WhyNot::TooNear(part, nearest))
     }
 
     fn clear_way(

@@ -1,8 +1,6 @@
-//! `reach`: from where each point can be reached.
+//! The answer of `reach` for people.
 
 use std::fmt::Write;
-
-use serde::Serialize;
 
 use crate::cell::Cell;
 use crate::report::margins::MarginsDocument;
@@ -10,135 +8,15 @@ use crate::report::margins::chance;
 use crate::report::margins::edge;
 use crate::report::number::decimals_for;
 use crate::report::number::fixed;
+use crate::report::reach::PairDocument;
+use crate::report::reach::PointDocument;
+use crate::report::reach::ReachDocument;
+use crate::report::reach::SolutionDocument;
+use crate::report::reach::StationDocument;
+use crate::report::reach::travel::intervals;
+use crate::report::reach::travel::returning;
 use crate::report::words::CAUTION;
 use crate::report::words::wrap;
-
-/// `reach --json`.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct ReachDocument {
-    /// Every point asked for.
-    pub points: Vec<PointDocument>,
-}
-
-/// One point.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct PointDocument {
-    /// Its name.
-    pub name: String,
-    /// plate or platter.
-    pub frame: String,
-    /// Whether it was taught by driving there.
-    pub taught: bool,
-    /// Joint readings when it was taught.
-    #[serde(skip)]
-    pub posture: Option<Vec<f64>>,
-    /// Least clearance that counts as clear, mm.
-    #[serde(skip)]
-    pub clearance_needed_mm: f64,
-    /// Whether any station asked for reaches it, clear of all that it must be clear of.
-    pub reachable: bool,
-    /// Why it cannot be asked for at all; null otherwise.
-    pub refused: Option<String>,
-    /// The best posture of all stations asked for (of a target that needs them: of all pairs), with all
-    /// its margins; null where there is none.
-    pub best: Option<BestDocument>,
-    /// Stations from which it is reached.
-    pub stations: Vec<StationDocument>,
-    /// Ends of travel between which it is reached.
-    pub track_intervals: Vec<IntervalsDocument>,
-    /// Pairs of track and table at which a target is met that asks for one condition more than the arm
-    /// has joints: curves over the travel; null for other targets.
-    pub pairs: Option<Vec<CurveDocument>>,
-}
-
-/// The best posture.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct BestDocument {
-    /// Null without a track.
-    pub track: Option<f64>,
-    /// Null for a point of the plate.
-    pub table: Option<f64>,
-    /// Joint readings.
-    pub joints: Vec<f64>,
-    /// How the arm holds itself.
-    pub posture: String,
-    /// How many joints the point leaves to spare; 0 where the posture is one of a few.
-    pub spare_joints: usize,
-    /// Where joints are to spare: why this posture, in words; null elsewhere.
-    pub why: Option<String>,
-    /// What it is worth.
-    pub margins: MarginsDocument,
-}
-
-/// A curve of pairs, by rising track reading where its scale is positive.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct CurveDocument {
-    /// How the arm holds itself where its margin is largest.
-    pub posture: String,
-    /// Its places; the first and the last are its ends.
-    pub places: Vec<PairDocument>,
-}
-
-/// One pair.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct PairDocument {
-    /// Clearance of what is nearest to the arm, mm; null where the cell tells no bodies.
-    pub clearance_mm: Option<f64>,
-    /// Null without a track.
-    pub track: Option<f64>,
-    /// Reading of the table.
-    pub table: f64,
-    /// Joint readings.
-    pub joints: Vec<f64>,
-    /// Degrees of the value to the nearest joint limit.
-    pub limit_margin_deg: f64,
-}
-
-/// One position of track and table, in readings.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct StationDocument {
-    /// Null without a track.
-    pub track: Option<f64>,
-    /// Null for a point of the plate.
-    pub table: Option<f64>,
-    /// Postures, largest margin first.
-    pub solutions: Vec<SolutionDocument>,
-}
-
-/// One posture.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct SolutionDocument {
-    /// Joint readings.
-    pub joints: Vec<f64>,
-    /// Degrees of the value to the nearest joint limit.
-    pub limit_margin_deg: f64,
-    /// Lean to the side that remains.
-    pub side_lean_deg: f64,
-    /// How far above the point the tip stays where the arm cannot lift, mm; else 0.
-    pub height_off_mm: f64,
-    /// How the arm holds itself.
-    pub posture: String,
-    /// Clearance of what is nearest to the arm, mm; null where the cell tells no bodies.
-    pub clearance_mm: Option<f64>,
-    /// What that is, in words.
-    pub clearance_to: Option<String>,
-    /// Of a point of the plate beside keep-outs that turn with the table: the table reading, of those
-    /// tried, that leaves most room; null elsewhere.
-    pub clear_at_table: Option<f64>,
-    /// The tip's, in the point's frame; null as drawn.
-    pub u95_mm: Option<f64>,
-    /// The miss on returning to a taught point; null for others and as drawn.
-    pub return_u95_mm: Option<f64>,
-}
-
-/// Ends of travel, in readings of the track.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct IntervalsDocument {
-    /// Table reading; null for a point of the plate.
-    pub table: Option<f64>,
-    /// Ascending.
-    pub intervals: Vec<[f64; 2]>,
-}
 
 /// The answer for people.
 pub fn reach(cell: &Cell, document: &ReachDocument, source: &str, verdict: Option<&str>) -> String {
@@ -200,7 +78,7 @@ fn at_pairs(point: &PointDocument) -> bool {
 }
 
 /// A station in words: `track 300, table 45`.
-fn place(track: Option<f64>, table: Option<f64>) -> String {
+pub(super) fn place(track: Option<f64>, table: Option<f64>) -> String {
     let parts = [("track", track), ("table", table)];
     let parts: Vec<String> = parts
         .iter()
@@ -213,14 +91,17 @@ fn place(track: Option<f64>, table: Option<f64>) -> String {
 }
 
 /// An axis reading as a controller shows it; two decimals at the most.
-fn reading(value: f64) -> String {
+pub(super) fn reading(value: f64) -> String {
     let text = fixed(value, 2);
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 /// At one station: of a taught point the posture nearest to the taught one, of another the posture
 /// farthest from the limits.
-fn chosen<'a>(point: &PointDocument, station: &'a StationDocument) -> Option<&'a SolutionDocument> {
+pub(super) fn chosen<'a>(
+    point: &PointDocument,
+    station: &'a StationDocument,
+) -> Option<&'a SolutionDocument> {
     let clear = |s: &&SolutionDocument| {
         s.clearance_mm
             .is_none_or(|c| c >= point.clearance_needed_mm)
@@ -253,7 +134,7 @@ fn unsure(cell: &Cell, point: &PointDocument) -> bool {
 }
 
 /// An uncertainty in mm; nothing below a hundredth can be seen at a bench.
-fn radius(u: f64) -> String {
+pub(super) fn radius(u: f64) -> String {
     match u < 0.01 {
         true => "0.01".to_owned(),
         false => fixed(u, decimals_for(u).min(2)),
@@ -506,87 +387,4 @@ fn pairs(out: &mut String, point: &PointDocument) {
             curves.len() - 6
         );
     }
-}
-
-/// Along the track: where the point can be reached, at the table angle of the best station.
-fn intervals(out: &mut String, point: &PointDocument, table: Option<f64>) {
-    if point.track_intervals.is_empty() {
-        return;
-    }
-    let shown = point
-        .track_intervals
-        .iter()
-        .find(|i| i.table == table)
-        .unwrap_or(&point.track_intervals[0]);
-    let spans: Vec<String> = shown
-        .intervals
-        .iter()
-        .map(|[a, b]| match b - a < 0.005 {
-            true => fixed(*a, 2),
-            false => format!("{} to {}", fixed(*a, 2), fixed(*b, 2)),
-        })
-        .collect();
-    let mut text = match spans.is_empty() {
-        true => "from nowhere along the track".to_owned(),
-        false => format!("from track {}", spans.join(", and ")),
-    };
-    if let Some(table) = shown.table {
-        let _ = write!(text, " at table {}", reading(table));
-    }
-    let n = point.track_intervals.len();
-    if n > 1 {
-        let some = point
-            .track_intervals
-            .iter()
-            .filter(|i| !i.intervals.is_empty())
-            .count();
-        let _ = write!(
-            text,
-            "; from some track position at {some} of {n} table angles"
-        );
-    }
-    out.push_str(&wrap("  reached   ", 12, &text));
-}
-
-/// How far a return to a taught point may miss, near where it was taught and from the worst station.
-fn returning(out: &mut String, cell: &Cell, point: &PointDocument, best: &StationDocument) {
-    let misses = |s: &StationDocument| chosen(point, s)?.return_u95_mm;
-    let known = || point.stations.iter().filter_map(|s| Some((s, misses(s)?)));
-    let (Some(least), Some(most), Some(here)) = (
-        known().min_by(|a, b| a.1.total_cmp(&b.1)),
-        known().max_by(|a, b| a.1.total_cmp(&b.1)),
-        misses(best),
-    ) else {
-        return;
-    };
-    let mut text = format!("back at it within {} mm in 95 of 100 returns", radius(here));
-    if radius(least.1) != radius(most.1) {
-        let _ = write!(
-            text,
-            " from the best station; {} at {}, {} at {}",
-            radius(least.1),
-            place(least.0.track, least.0.table),
-            radius(most.1),
-            place(most.0.track, most.0.table)
-        );
-    }
-    text.push('.');
-    if let Some(limit) = cell.accept.tip_mm {
-        let far = known().filter(|(_, u)| *u > limit).count();
-        let n = known().count();
-        let _ = match far {
-            0 => write!(
-                text,
-                " Good enough for the {} mm asked for, from all {n} stations.",
-                reading(limit)
-            ),
-            _ => write!(
-                text,
-                " From {far} of {n} stations that is more than the {} mm asked for: teach it again \
-                 there, or register better.",
-                reading(limit)
-            ),
-        };
-    }
-    out.push_str(&wrap("  return    ", 12, &text));
 }
