@@ -33,6 +33,31 @@ fn readme_shows_the_real_output_of_its_own_command() {
     assert_eq!(quoted, printed("demo-cells/glazing-bench").trim_end());
 }
 
+/// Blocks of docs/tasks.md that follow `<!-- notchpin ARGUMENTS -->` are lines of what that command prints.
+#[test]
+fn the_page_on_tasks_quotes_the_real_output() {
+    let page = read("docs/tasks.md");
+    let mut quoted = 0;
+    for part in page.split("<!-- notchpin ").skip(1) {
+        let (arguments, rest) = part.split_once(" -->").expect("the end of the remark");
+        let out = Command::new(env!("CARGO_BIN_EXE_notchpin"))
+            .args(arguments.split(' '))
+            .current_dir(env!("CARGO_MANIFEST_DIR"))
+            .output()
+            .expect("the program runs");
+        let real = String::from_utf8(out.stdout).expect("text");
+        let block = rest
+            .split("```text\n")
+            .nth(1)
+            .and_then(|b| b.split("\n```").next());
+        for line in block.expect("a block").lines().filter(|l| *l != "…") {
+            assert!(real.contains(line), "{arguments}: {line:?} is not printed");
+            quoted += 1;
+        }
+    }
+    assert!(quoted >= 25, "{quoted}");
+}
+
 /// Blocks of docs/doubt.md that follow `<!-- notchpin ARGUMENTS -->` are lines of what that command prints.
 #[test]
 fn the_page_on_doubt_quotes_the_real_output() {
@@ -62,6 +87,7 @@ fn the_stories_of_the_demo_cells_quote_the_real_output() {
         "slips",
         "slips-undetermined",
         "read-twice",
+        "glaze-line",
     ] {
         let folder = format!("demo-cells/{cell}");
         let real = printed(&folder);

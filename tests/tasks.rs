@@ -516,7 +516,7 @@ fn maps_are_written_once_and_agree_with_reach() {
         }
     }
     assert!(met > 5 && met < 25, "{met}");
-    let again = folder.run(&arguments);
+    let again = folder.run(arguments);
     assert_eq!(again.status, 2);
     assert!(again.err.contains("not overwritten"), "{}", again.err);
 }

@@ -15,6 +15,7 @@
 //! Distances are rounded to the safe side: what is told is never above the true distance by more
 //! than the rounding of the coordinates, and below it by less than 0.001 mm.
 
+mod always;
 mod distance;
 mod surroundings;
 mod way;

@@ -158,6 +158,27 @@ impl<'a> Surroundings<'a> {
         Some(self.named(&best, least_mm))
     }
 
+    /// The cell.
+    pub(super) fn cell(&self) -> &Cell {
+        self.cell
+    }
+
+    /// All pairs nearer than so many mm at one posture.
+    pub(super) fn nearer_than(&self, at: &AxisValues, least_mm: f64) -> Vec<(usize, Other)> {
+        let stand = self.stand(at);
+        let near = self.pairs.iter().filter(|pair| {
+            // What is not a number is near.
+            let clear = self.at_least_mm(&stand, pair) >= least_mm
+                || self.clearance_mm(&stand, pair) >= least_mm;
+            !clear
+        });
+        near.map(|pair| {
+            let named = self.named(pair, 0.0);
+            (named.body, named.other)
+        })
+        .collect()
+    }
+
     /// A pair as it is told.
     pub(super) fn named(&self, pair: &Pair, clearance_mm: f64) -> Nearest {
         let other = match pair.with {

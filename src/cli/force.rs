@@ -7,6 +7,7 @@ use std::path::PathBuf;
 use nalgebra::DMatrix;
 
 use crate::cell::Geometry;
+use crate::clearance::Surroundings;
 use crate::cli::Console;
 use crate::cli::Failure;
 use crate::cli::args;
@@ -38,6 +39,27 @@ impl Force {
     pub fn spread(&self) -> Option<Spread<'_>> {
         let (unknowns, covariance) = self.sure.as_ref()?;
         Some(Spread::new(&self.geometry, unknowns, covariance))
+    }
+}
+
+/// Which bodies are drawn so that nothing they are compared with would ever be clear of them.
+pub fn overlaps(surroundings: &Surroundings<'_>, least_mm: f64) -> Vec<String> {
+    let (near, tried) = surroundings.always_near(least_mm);
+    let told = near.into_iter().map(|(body, other)| {
+        format!(
+            "{} and {} are nearer than {least_mm} mm to each other in all {tried} postures that were tried: \
+             nothing will count as clear. Draw the capsule smaller, or give it may_touch = [...]",
+            surroundings.body_name(body),
+            surroundings.other_name(other)
+        )
+    });
+    told.collect()
+}
+
+/// Tells them.
+pub fn tell_overlaps(surroundings: &Surroundings<'_>, least_mm: f64, console: &Console) {
+    for told in overlaps(surroundings, least_mm) {
+        console.note(&format!("look: {told}"));
     }
 }
 

@@ -78,6 +78,7 @@ pub fn run(args: &args::Reach, console: &Console) -> Done {
         );
     }
     let surroundings = Surroundings::new(cell, &force.geometry);
+    force::tell_overlaps(&surroundings, cell.accept.clearance_mm, console);
     let assessor = Assessor {
         solver: &solver,
         cell,

@@ -53,6 +53,7 @@ pub fn run(args: &args::Task, console: &Console) -> Done {
     let jobs = jobs(&root, &name, cell, &solver, &points, console)?;
     let (tracks, tables) = readings(args, cell, &force, &jobs)?;
     let surroundings = Surroundings::new(cell, &force.geometry);
+    force::tell_overlaps(&surroundings, cell.accept.clearance_mm, console);
     let task = Task {
         cell,
         solver: &solver,

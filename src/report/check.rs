@@ -36,8 +36,23 @@ pub struct CheckDocument {
     pub points: usize,
     /// Points of taught.csv.
     pub taught: usize,
+    /// Tasks, and how many steps each has.
+    pub tasks: Vec<TaskRow>,
+    /// Capsules that the arm is made of.
+    pub bodies: usize,
+    /// Things that it must stay clear of.
+    pub keep_outs: usize,
     /// What looks wrong, a sentence each.
     pub look: Vec<String>,
+}
+
+/// One task.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct TaskRow {
+    /// Its name: of its file, without folder and ending.
+    pub name: String,
+    /// Its steps.
+    pub steps: usize,
 }
 
 /// One file of readings.
@@ -63,6 +78,8 @@ pub fn document(
     unknowns: &Unknowns,
     problems: &Problems,
     quick: &QuickLook,
+    tasks: Vec<TaskRow>,
+    overlaps: Vec<String>,
 ) -> CheckDocument {
     let of = |file: &str| {
         let rows = || bench.taken.iter().filter(|t| &*t.file == file);
@@ -86,7 +103,13 @@ pub fn document(
         residuals,
         points: bench.points.len(),
         taught: bench.taught.len(),
-        look: looks(bench, unknowns, problems, quick, residuals),
+        tasks,
+        bodies: bench.cell.bodies.len(),
+        keep_outs: bench.cell.keep_outs.len(),
+        look: looks(bench, unknowns, problems, quick, residuals)
+            .into_iter()
+            .chain(overlaps)
+            .collect(),
     }
 }
 
@@ -235,6 +258,16 @@ pub fn check(bench: &Bench, document: &CheckDocument, quick: &QuickLook) -> Stri
         };
         let notches = counted(table.notches_rad.len(), "notch").replace("notchs", "notches");
         let _ = writeln!(out, "  turntable  {notches}, {turns}");
+    }
+    if document.bodies + document.keep_outs > 0 {
+        let bodies = counted(document.bodies, "capsule");
+        let things = counted(document.keep_outs, "keep-out");
+        let _ = writeln!(out, "  clearance  the arm as {bodies}, {things}");
+    }
+    if !document.tasks.is_empty() {
+        let named = |t: &TaskRow| format!("{} ({})", t.name, counted(t.steps, "step"));
+        let tasks: Vec<String> = document.tasks.iter().map(named).collect();
+        out.push_str(&wrap("  tasks      ", 13, &tasks.join(", ")));
     }
     out.push_str("\nReadings\n");
     for f in &document.files {
