@@ -75,6 +75,46 @@ fn reach(c: &mut Criterion) {
     });
 }
 
+/// The next of 64.
+fn next(k: &mut usize) -> usize {
+    *k = (*k + 1) % 64;
+    *k
+}
+
+/// Six joints: both closed forms, and the search from many starts where there is none.
+fn six(c: &mut Criterion) {
+    for (name, cell) in [
+        ("last three axes meet", meeting()),
+        ("three axes parallel", parallel()),
+        ("no closed form", offset()),
+    ] {
+        let solver = Solver::new(&cell, &cell.nominal);
+        let mut dice = Dice(3);
+        let targets: Vec<Wanted> = (0..64)
+            .map(|_| {
+                let q: Vec<f64> = cell
+                    .joints
+                    .iter()
+                    .map(|j| dice.within(j.limits_rad.low, j.limits_rad.high))
+                    .collect();
+                solver
+                    .wanted_at(Belongs::Plate, 300.0, 0.0, &q)
+                    .expect("a place")
+            })
+            .collect();
+        let mut out = Vec::new();
+        let mut k = 0;
+        c.bench_function(&format!("six joints, all postures, {name}"), |b| {
+            b.iter(|| solver.solve(&targets[next(&mut k)], black_box(300.0), 0.0, &mut out))
+        });
+        let numeric = solver.without_closed_form();
+        let mut k = 0;
+        c.bench_function(&format!("six joints, from many starts, {name}"), |b| {
+            b.iter(|| numeric.solve(&targets[next(&mut k)], black_box(300.0), 0.0, &mut out))
+        });
+    }
+}
+
 /// The thousand travels and thousand table angles of the large maps.
 fn million() -> (Vec<f64>, Vec<f64>) {
     let spread = |n: u32, low: f64, high: f64| {
@@ -145,5 +185,5 @@ fn raster(c: &mut Criterion) {
     c.finish();
 }
 
-criterion_group!(benches, reach, raster);
+criterion_group!(benches, reach, six, raster);
 criterion_main!(benches);
