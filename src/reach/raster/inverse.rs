@@ -1,6 +1,7 @@
 //! The inverse at single stations, everything that no station changes worked out beforehand.
 
 use nalgebra::Vector3;
+use pulp::Arch;
 use pulp::Simd;
 use pulp::WithSimd;
 
@@ -47,6 +48,8 @@ pub struct Inverse<'a> {
 /// A point at the same height and in the same attitude at all stations.
 #[derive(Debug, Clone)]
 struct Level {
+    /// What the processor can do, asked once.
+    arch: Arch,
     leans: Vec<Held>,
     /// Whether a turn of the table moves the point.
     turns: bool,
@@ -138,11 +141,15 @@ impl Level {
                 },
             });
         }
-        Some(Level { leans, turns })
+        Some(Level {
+            arch: Arch::new(),
+            leans,
+            turns,
+        })
     }
 
     fn at(&self, raster: &Raster, s: f64, turn_rad: f64, out: &mut [Reached; 8]) -> usize {
-        pulp::Arch::new().dispatch(Station {
+        self.arch.dispatch(Station {
             level: self,
             links: &raster.links,
             travel_mm: s,
