@@ -1,195 +1,12 @@
 //! Tasks whose steps are tied to one another: table and track held, turned short ways, every way held
-//! against dense samples; and stations held against all others that could have been chosen.
+//! against dense samples.
 
 mod sentences;
+mod task_support;
 
-use std::path::Path;
-
-use notchpin::cell;
-use notchpin::cell::Belongs;
-use notchpin::cell::Cell;
-use notchpin::clearance::AxisValues;
-use notchpin::clearance::Surroundings;
-use notchpin::diagnose::Problems;
-use notchpin::kinematics::joint_value_rad;
-use notchpin::kinematics::table_value_rad;
-use notchpin::kinematics::track_value_mm;
-use notchpin::reach::NEARLY_RAD;
-use notchpin::reach::Solver;
-use notchpin::reach::Wanted;
-use notchpin::reach::room_of_cost;
-use notchpin::units::Approach;
-use notchpin::units::Reading;
-use notchpin::units::wrap_rad;
 use sentences::Folder;
 use serde_json::Value;
-
-const HEADER: &str = "point,approach_mm,depart_mm,along,track,table\n";
-
-fn glaze_line() -> Folder {
-    Folder::copy_of(&Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-cells/glaze-line"))
-}
-
-fn cell_of(folder: &Folder) -> Cell {
-    let mut problems = Problems::default();
-    cell::parse("cell.toml", &folder.read("cell.toml"), &mut problems).expect("a cell")
-}
-
-/// Plans a task of these rows; held against its points and dense samples of its ways.
-fn plan(folder: &Folder, rows: &str, more: &[&str]) -> Value {
-    folder.write("tasks/ties.csv", &format!("{HEADER}{rows}"));
-    let arguments = [
-        &["task", "--as-drawn", "--name", "ties", "--json"][..],
-        more,
-    ];
-    let answer = folder.run(arguments.concat());
-    assert!(answer.status < 2, "{rows}{}", answer.err);
-    let document = answer.json();
-    meets_its_points(folder, &document);
-    keeps_clear(folder, &document);
-    document
-}
-
-fn steps(document: &Value) -> &[Value] {
-    document["steps"].as_array().expect("steps")
-}
-
-fn numbers(list: &Value) -> Vec<f64> {
-    let each = list.as_array().expect("list").iter();
-    each.map(|x| x.as_f64().expect("number")).collect()
-}
-
-/// The points of points.csv by name.
-fn points(folder: &Folder) -> Vec<(String, Wanted)> {
-    let text = folder.read("points.csv");
-    let lines = text.lines();
-    let lines = lines.filter(|l| !l.starts_with('#') && !l.starts_with("name"));
-    lines
-        .map(|l| {
-            let f: Vec<&str> = l.split(',').collect();
-            let n = |i: usize| f[i].parse::<f64>().unwrap();
-            let angle = |i: usize| f[i].parse::<f64>().ok().map(f64::to_radians);
-            let wanted = Wanted {
-                frame: match f[1] {
-                    "platter" => Belongs::Platter,
-                    _ => Belongs::Plate,
-                },
-                at_mm: nalgebra::Vector3::new(n(2), n(3), n(4)),
-                elevation_rad: angle(5),
-                azimuth_rad: angle(6),
-                roll_rad: angle(7),
-            };
-            (f[0].to_owned(), wanted)
-        })
-        .collect()
-}
-
-fn meets_its_points(folder: &Folder, document: &Value) {
-    let points = points(folder);
-    for step in steps(document).iter().filter(|s| s["possible"] == true) {
-        let name = step["point"].as_str().unwrap();
-        let wanted = &points.iter().find(|p| p.0 == name).unwrap().1;
-        let list: Vec<String> = numbers(&step["joints"])
-            .iter()
-            .map(|j| format!("{j:.10}"))
-            .collect();
-        let joints = format!("--joints={}", list.join(","));
-        let track = format!("--track={:.10}", step["track"].as_f64().unwrap());
-        let table = format!("--table={:.10}", step["table"].as_f64().unwrap_or(0.0));
-        let tip = folder
-            .run(["tip", "--as-drawn", &track, &table, &joints, "--json"])
-            .ends(0)
-            .json();
-        let tip = &tip[wanted.frame.as_str()];
-        for (key, want) in ["x_mm", "y_mm", "z_mm"].iter().zip(wanted.at_mm.iter()) {
-            let is = tip[key].as_f64().unwrap();
-            assert!((is - want).abs() < 1e-5, "{name} {key}: {is}");
-        }
-        for (key, want) in [
-            ("elevation_deg", wanted.elevation_rad),
-            ("azimuth_deg", wanted.azimuth_rad),
-        ] {
-            if let Some(want) = want {
-                let off = wrap_rad(tip[key].as_f64().unwrap().to_radians() - want);
-                assert!(off.abs() < 1e-6, "{name} {key}: {off}");
-            }
-        }
-    }
-}
-
-fn values(cell: &Cell, step: &Value, key: &str, table: Option<f64>) -> AxisValues {
-    let g = &cell.nominal;
-    let joints = match step[key].is_null() {
-        true => &step["joints"],
-        false => &step[key],
-    };
-    let mut at = AxisValues {
-        travel_mm: 0.0,
-        turn_rad: 0.0,
-        joints_rad: [0.0; 7],
-    };
-    if let (Some(t), Some(r)) = (&g.track, step["track"].as_f64()) {
-        at.travel_mm = track_value_mm(t, Reading(r), Approach::Unnoted);
-    }
-    if let (Some(t), Some(r)) = (&g.turntable, table) {
-        at.turn_rad = table_value_rad(t, Reading(r), Approach::Unnoted);
-    }
-    for (i, r) in numbers(joints).iter().enumerate() {
-        at.joints_rad[i] = joint_value_rad(&g.joints[i], Reading(*r));
-    }
-    at
-}
-
-/// Every way that is said to be clear, sampled densely, the table going as the printed readings say;
-/// and the legs to and from every point.
-fn keeps_clear(folder: &Folder, document: &Value) {
-    let cell = cell_of(folder);
-    let surroundings = Surroundings::new(&cell, &cell.nominal);
-    let needed = document["clearance_needed_mm"].as_f64().unwrap() - 1e-6;
-    let sampled = |from: &AxisValues, to: &AxisValues, what: &Value| {
-        for k in 0..=400 {
-            let at = from.toward(to, f64::from(k) / 400.0);
-            let near = surroundings.nearest(&at).unwrap();
-            assert!(near.clearance_mm >= needed, "{what}: {near:?}");
-        }
-    };
-    let all = steps(document);
-    // Where the table does not matter to a step it stays where it was.
-    let mut table = None;
-    let mut tables = Vec::new();
-    for step in all {
-        table = step["table"].as_f64().or(table);
-        tables.push(table);
-    }
-    for (step, table) in all.iter().zip(&tables) {
-        if step["possible"] != true {
-            continue;
-        }
-        let at = values(&cell, step, "joints", *table);
-        sampled(&values(&cell, step, "approach_joints", *table), &at, step);
-        sampled(&at, &values(&cell, step, "depart_joints", *table), step);
-    }
-    for way in document["ways"].as_array().unwrap() {
-        if way["state"] != "clear" {
-            continue;
-        }
-        let index = |key: &str| way[key].as_u64().unwrap() as usize - 1;
-        let (a, b) = (index("from_step"), index("to_step"));
-        let from = values(&cell, &all[a], "depart_joints", tables[a].or(tables[b]));
-        let to = values(&cell, &all[b], "approach_joints", tables[b]);
-        sampled(&from, &to, way);
-    }
-}
-
-fn all_possible(document: &Value) {
-    for step in steps(document) {
-        assert_eq!(step["possible"], true, "{step}");
-    }
-}
-
-fn table(document: &Value, step: usize) -> f64 {
-    steps(document)[step]["table"].as_f64().expect("a table")
-}
+use task_support::*;
 
 #[test]
 fn a_table_that_is_free_serves_the_step_that_holds_it() {
@@ -215,15 +32,15 @@ fn a_table_that_is_free_serves_the_step_that_holds_it() {
 }
 
 #[test]
-fn two_rim_points_that_cannot_share_a_table_are_told_apart() {
-    // Where each could be done, but not with the table at one reading: the second is not possible, and
-    // for that reason.
+fn a_rim_point_is_refused_at_a_table_reading_that_is_not_its_own() {
+    // Rim 1 from track 90 meets its azimuth at one reading, which is not 0; the step after it, which
+    // holds the same reading, is done all the same.
     let folder = glaze_line();
     let rows = "rim_1,30,30,tool,90,0\nspot_1,30,30,tool,,0\n";
     let document = plan(&folder, rows, &[]);
-    // Rim 1 at track 90 has its own table, which is not 0.
     assert_eq!(steps(&document)[0]["possible"], false);
     assert_eq!(steps(&document)[1]["possible"], true);
+    assert_eq!(table(&document, 1), 0.0);
 }
 
 #[test]
@@ -379,121 +196,105 @@ fn readings_of_a_table_without_end_follow_on() {
     }
 }
 
-/// The rows of the demo cell's task with the table held by its reading, so that each stands alone.
-fn rows_alone(folder: &Folder) -> Vec<String> {
-    let text = folder.read("tasks/glaze.csv");
-    let mut held = String::new();
-    let mut rows = Vec::new();
-    for line in text.lines().skip(2) {
-        let f: Vec<&str> = line.split(',').collect();
-        if f[6] != "same" {
-            held = f[6].to_owned();
-        }
-        rows.push(format!(
-            "{},{},{},{},{},{held}\n",
-            f[0], f[1], f[2], f[3], f[5]
-        ));
-    }
-    rows
+/// What a row's cell holds, changed as is said to help; then the whole task again.
+fn helped(folder: &Folder, rows: &[&str], step: &Value, help: &Value) -> Option<bool> {
+    let slot = match help["change"].as_str().unwrap() {
+        "approach" => 1,
+        "depart" => 2,
+        "track" => 4,
+        "table" => 5,
+        _ => return None,
+    };
+    let index = step["step"].as_u64().unwrap() as usize - 1;
+    let mut rows: Vec<String> = rows.iter().map(|r| (*r).to_owned()).collect();
+    let mut cells: Vec<String> = rows[index].split(',').map(str::to_owned).collect();
+    cells[slot] = format!("{:.6}", number(&help["value"]));
+    rows[index] = cells.join(",");
+    let document = plan(folder, &(rows.join("\n") + "\n"), &[]);
+    Some(steps(&document)[index]["possible"] == true)
 }
 
-/// Room of a step as the program counts it: degrees to a limit, and of a nearly singular posture at
-/// most what `room_of_cost` says.
-fn room_deg(cell: &Cell, wanted: &Wanted, step: &Value) -> f64 {
-    let solver = Solver::new(cell, &cell.nominal);
-    let margin = step["smallest_margin_deg"].as_f64().unwrap();
-    let at = values(cell, step, "joints", step["table"].as_f64());
-    let cost = solver.cost(wanted, at.travel_mm, at.turn_rad, &at.joints_rad[..5]);
-    match cost > NEARLY_RAD {
-        true => margin.min(room_of_cost(cost).to_degrees()),
-        false => margin,
+fn number(value: &Value) -> f64 {
+    value
+        .as_f64()
+        .unwrap_or_else(|| panic!("{value} is no number"))
+}
+
+/// Rim 1 from track 90 and spot 1 from 550 with the table where it was.
+const FROM_ELSEWHERE: [&str; 3] = [
+    "rim_1,30,30,tool,90,",
+    "spot_1,30,30,tool,550,same",
+    "spot_2,30,30,tool,550,",
+];
+
+#[test]
+#[ignore = "what suits a pair at one track position is not tried for a step that holds the table from another"]
+fn a_table_held_from_another_track_position_is_found() {
+    let folder = glaze_line();
+    let rows = FROM_ELSEWHERE[..2].join("\n") + "\n";
+    // By trying: rim 1 from track 90 meets its azimuth at one reading; spot 1 is done with it from 550.
+    let rim = table(&plan(&folder, "rim_1,30,30,tool,90,\n", &[]), 0);
+    let spot = format!("spot_1,30,30,tool,550,{rim:.9}\n");
+    all_possible(&plan(&folder, &spot, &[]));
+    for rows in [
+        rows,
+        "spot_1,30,30,tool,550,\nrim_1,30,30,tool,90,same\n".to_owned(),
+    ] {
+        all_possible(&plan(&folder, &rows, &[]));
     }
 }
 
 #[test]
-fn of_all_sets_of_as_few_stations_the_one_with_the_largest_smallest_margin_is_chosen() {
+#[ignore = "no way is told between two steps that are done where one between them was left out in the end"]
+fn the_way_past_a_step_that_is_left_out_is_told() {
+    // From track 90 the two rim points meet their azimuths with the table a quarter turn apart: the third
+    // step is left out.
     let folder = glaze_line();
-    let cell = cell_of(&folder);
-    let points = points(&folder);
-    let rows = rows_alone(&folder);
-    assert_eq!(rows.len(), 20);
-    let tracks: Vec<u32> = (1..=11).map(|k| 80 * k).collect();
-    // By trying: every different step alone at every position, one command each.
-    let mut kinds = rows.clone();
-    kinds.sort();
-    kinds.dedup();
-    let mut room: Vec<Vec<Option<f64>>> = Vec::new();
-    for row in &kinds {
-        folder.write("tasks/one.csv", &format!("{HEADER}{row}"));
-        let name = row.split(',').next().unwrap();
-        let wanted = &points.iter().find(|p| p.0 == name).unwrap().1;
-        let one = |track: &u32| {
-            let track = format!("{track}");
-            let answer = folder.run([
-                "task",
-                "--as-drawn",
-                "--name",
-                "one",
-                "--json",
-                "--track",
-                &track,
-            ]);
-            let document = answer.json();
-            let step = &steps(&document)[0];
-            (step["possible"] == true).then(|| room_deg(&cell, wanted, step))
-        };
-        room.push(tracks.iter().map(one).collect());
-    }
-    // The smallest room of a set of stations, every step from where it has most.
-    let smallest = |set: &[usize]| -> Option<f64> {
-        let mut least = f64::INFINITY;
-        for of_step in &room {
-            let best = set.iter().filter_map(|k| of_step[*k]).reduce(f64::max)?;
-            least = least.min(best);
-        }
-        Some(least)
-    };
-    let sets = |count: usize| -> Vec<Vec<usize>> {
-        let all = 0..1u32 << tracks.len();
-        let few = all.filter(|m| m.count_ones() as usize == count);
-        few.map(|m| (0..tracks.len()).filter(|k| m >> k & 1 == 1).collect())
-            .collect()
-    };
-    let (few, mut known) = (1..=tracks.len())
-        .map(|n| (n, sets(n)))
-        .map(|(n, s)| (n, s.into_iter().filter_map(|s| Some((smallest(&s)?, s)))))
-        .map(|(n, s)| (n, s.collect::<Vec<_>>()))
-        .find(|(_, s)| !s.is_empty())
-        .expect("all stations together do it");
-    known.sort_by(|a, b| b.0.total_cmp(&a.0));
-    println!(
-        "{few} stations, {} sets do it, best {:?}",
-        known.len(),
-        known[0]
-    );
-    let document = plan(&folder, &rows.concat(), &["--track", "80:880:80"]);
-    all_possible(&document);
-    assert_eq!(document["stations_at_least"], few);
-    let mut chosen: Vec<usize> = numbers(&document["stations"])
+    let rows = "rim_1,30,30,tool,90,0\nrim_2,30,30,tool,90,\nrim_1,30,30,tool,90,same\nspot_2,30,30,tool,550,\n";
+    let document = plan(&folder, rows, &[]);
+    let s = steps(&document);
+    let done: Vec<u64> = s
         .iter()
-        .map(|t| tracks.iter().position(|k| f64::from(*k) == *t).unwrap())
+        .filter(|s| s["possible"] == true)
+        .map(|s| s["step"].as_u64().unwrap())
         .collect();
-    chosen.sort_unstable();
-    assert_eq!(chosen.len(), few);
-    let chosen_room = smallest(&chosen).unwrap();
-    println!("chosen {chosen:?}: {chosen_room}");
-    assert!(
-        (chosen_room - known[0].0).abs() < 1e-6,
-        "{chosen_room} {:?}",
-        known[0]
+    assert_eq!(done, [2, 4], "{document}");
+    let ways = document["ways"].as_array().unwrap();
+    assert_eq!(ways.len(), 1);
+    assert_eq!(
+        (&ways[0]["from_step"], &ways[0]["to_step"]),
+        (&2.into(), &4.into())
     );
-    // And no step has less, where all ways are proved clear.
-    let clear = document["ways"].as_array().unwrap().iter();
-    assert!(clear.clone().all(|w| w["state"] == "clear"));
-    for step in steps(&document) {
-        let name = step["point"].as_str().unwrap();
-        let wanted = &points.iter().find(|p| p.0 == name).unwrap().1;
-        let room = room_deg(&cell, wanted, step);
-        assert!(room >= chosen_room - 1e-6, "{name}: {room} {chosen_room}");
+}
+
+#[test]
+#[ignore = "of a step that holds the table, the track that it has already is said to help"]
+fn what_is_said_to_help_a_step_that_is_tied_helps() {
+    let folder = glaze_line();
+    let (mut tried, mut idle) = (0, Vec::new());
+    for rows in [
+        &FROM_ELSEWHERE[..],
+        &[
+            "pot,30,30,up,90,",
+            "spot_1,420,30,tool,,",
+            "spot_2,30,30,tool,same,",
+        ],
+        &["rim_1,30,30,tool,90,", "rim_2,30,30,tool,90,same"],
+        &["spot_1,30,30,tool,90,0", "wash,50,50,up,same,"],
+    ] {
+        let document = plan(&folder, &(rows.join("\n") + "\n"), &[]);
+        for step in steps(&document).iter().filter(|s| s["possible"] == false) {
+            for help in step["would_help"].as_array().unwrap() {
+                if let Some(helps) = helped(&folder, rows, step, help) {
+                    println!("{}: {} {helps}", step["point"], help["sentence"]);
+                    if !helps {
+                        idle.push(format!("{rows:?}: {help}"));
+                    }
+                    tried += 1;
+                }
+            }
+        }
     }
+    assert!(tried >= 3, "{tried}");
+    assert!(idle.is_empty(), "{idle:?}");
 }
