@@ -41,6 +41,7 @@ fn the_edge_of_reach_is_the_circle_of_the_stretched_arm() {
     let cell = unbound(fives().swap_remove(0).1);
     let solver = Solver::new(&cell, &cell.nominal);
     let (a, b, _) = links();
+    let mut seen = Vec::new();
     for left in [0.5, 7.0, 40.0, 120.0] {
         let w = down(a + b - left);
         let mut out = Vec::new();
@@ -51,7 +52,13 @@ fn the_edge_of_reach_is_the_circle_of_the_stretched_arm() {
             assert!((edge.distance_mm - left).abs() < 0.02, "{left}: {edge:?}");
             assert_eq!(edge.by, EdgeBy::Links);
             assert!(edge.toward.x > 0.999, "{edge:?}");
+            seen.push(left);
         }
+    }
+    // Two elbows at each of the four, the tool straight down.
+    for left in [0.5, 7.0, 40.0, 120.0] {
+        let elbows = seen.iter().filter(|s| **s == left).count();
+        assert!(elbows >= 2, "{left}: {elbows}");
     }
     // Too far from every edge to say how far: the sphere of 250 mm holds none.
     let w = down(300.0);

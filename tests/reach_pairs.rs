@@ -96,6 +96,7 @@ fn ends_of_curves_are_ends_of_reach_or_limits() {
     let cell = fives().swap_remove(0).1;
     let solver = Solver::new(&cell, &cell.nominal);
     let w = wanted([90.0, 30.0, 40.0], [Some(-40.0), Some(25.0), None]);
+    let mut inside = 0;
     for curve in solver.pairs(&w) {
         let (first, last) = (&curve.pairs[0], &curve.pairs[curve.pairs.len() - 1]);
         for (end, outward) in [(first, -1.0), (last, 1.0)] {
@@ -103,6 +104,7 @@ fn ends_of_curves_are_ends_of_reach_or_limits() {
             if !(0.0..=900.0).contains(&beyond) {
                 continue;
             }
+            inside += 1;
             // 0.01 mm on, this posture is gone.
             let goes_on = solver.pairs_at(&w, beyond).iter().any(|p| {
                 p.solution
@@ -114,6 +116,8 @@ fn ends_of_curves_are_ends_of_reach_or_limits() {
             assert!(!goes_on, "{end:?}");
         }
     }
+    println!("{inside} ends inside the travel");
+    assert!(inside >= 2, "{inside}");
 }
 
 #[test]
