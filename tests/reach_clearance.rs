@@ -321,7 +321,6 @@ fn the_map_over_elevations_agrees_at_the_elevation_of_the_point() {
 }
 
 #[test]
-#[ignore = "over elevations, --table is left unheeded for a point of the plate, without a word"]
 fn the_map_over_elevations_keeps_to_the_table_asked_for() {
     // The clamp stands at the point with the table at -90; `reach` says so of track 550.
     let folder = beside_the_clamp();

@@ -50,6 +50,7 @@ pub fn run(
         None => reach::track_nodes(cell, &force.geometry, TRACKS[slow])
             .map_err(|refusal| Failure::Message(refusal.to_string()))?,
     };
+    let asked = table.clone();
     let (rows, fixed) = rows(args, subject, cell, force, table, slow)?;
     let files = [with(stem, "csv"), with(stem, "svg")];
     for file in &files {
@@ -61,9 +62,10 @@ pub fn run(
         }
     }
     let turns = |k: &KeepOut| k.frame == Belongs::Platter;
-    let clear_tables = match cell.keep_outs.iter().any(turns) && fixed.is_none() {
-        true => reach::table_nodes(cell, &force.geometry, TABLE_DEG[1]),
-        false => Vec::new(),
+    let clear_tables = match (cell.keep_outs.iter().any(turns) && fixed.is_none(), asked) {
+        (true, Some(asked)) => asked,
+        (true, None) => reach::table_nodes(cell, &force.geometry, TABLE_DEG[1]),
+        (false, _) => Vec::new(),
     };
     let mapper = Mapper {
         clear_tables: &clear_tables,

@@ -57,11 +57,15 @@ pub(super) fn advise(
         |job: &Job, track: Option<f64>, table: Option<f64>| nearest(task, job, track, table);
     let tied_track = this.step.track != Held::Free;
     let tied_table = this.step.table != Held::Free;
+    // Where it stands already is no advice.
+    let other = |found: Option<f64>, held: Option<f64>| {
+        found.filter(|f| held.is_none_or(|h| (f - h).abs() > 1e-9))
+    };
     if tied_track && let Some(found) = freed(task, this, None, table, track) {
-        out.extend(found.track.map(Advice::Track));
+        out.extend(other(found.track, track).map(Advice::Track));
     }
     if tied_table && let Some(found) = freed(task, this, track, None, table) {
-        out.extend(found.table.map(|t| Advice::Table(t, found.track)));
+        out.extend(other(found.table, table).map(|t| Advice::Table(t, found.track)));
     }
     if out.is_empty()
         && tied_track

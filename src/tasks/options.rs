@@ -101,7 +101,14 @@ impl<'t, 'a> Options<'t, 'a> {
             return vec![(None, f64::INFINITY, None)];
         }
         let travel = task.axes().travel_mm(self.nodes[node]);
-        let pairs_of = |k: usize| task.solver.pairs_at(&task.jobs[k].wanted, travel);
+        // At this position, or where the step itself holds the track.
+        let pairs_of = |k: usize| {
+            let travel = match task.jobs[self.track_head(k)].step.track {
+                Held::At(reading) => task.axes().travel_mm(Some(reading)),
+                _ => travel,
+            };
+            task.solver.pairs_at(&task.jobs[k].wanted, travel)
+        };
         if run.len() == 1 && task.solver.needs_pairs(&this.wanted) {
             return pairs_of(job)
                 .into_iter()
@@ -230,8 +237,10 @@ impl<'t, 'a> Options<'t, 'a> {
                 continue;
             }
             let tied = self.task.jobs[job].step.track == Held::Same;
+            // Tied to the step right before it: where that is not done there is nothing to be tied to.
+            let follows = |group: &Vec<usize>| group.last().is_some_and(|last| last + 1 == job);
             match groups.last_mut() {
-                Some((group, nodes)) if tied => {
+                Some((group, nodes)) if tied && follows(group) => {
                     let both: Vec<bool> = nodes.iter().zip(&can).map(|(a, b)| *a && *b).collect();
                     if both.contains(&true) {
                         group.push(job);

@@ -19,6 +19,7 @@ use crate::tasks::advice;
 use crate::tasks::options::Options;
 use crate::tasks::ways::Known;
 use crate::tasks::ways::flips;
+use crate::tasks::ways::way;
 use crate::tasks::ways::ways_of;
 
 /// Searches before a way that is not clear is told as it is.
@@ -95,10 +96,21 @@ pub(super) fn route(task: &Task, options: &Options, nodes: &[usize], least: f64)
         })
         .collect();
     let done = |k: usize| matches!(fates[k], Fate::Done(_));
-    let ways = ways
-        .into_iter()
-        .filter(|w| done(w.from) && done(w.to))
-        .collect();
+    let ways = match jobs.iter().all(|k| done(*k)) {
+        true => ways,
+        // Past a step that is left out after all the way is another one.
+        false => {
+            let kept: Vec<usize> = (0..jobs.len().min(path.len()))
+                .filter(|i| done(jobs[*i]))
+                .collect();
+            kept.windows(2)
+                .filter_map(|pair| match pair {
+                    [a, b] => Some(way(task, (jobs[*a], &path[*a]), (jobs[*b], &path[*b]))),
+                    _ => None,
+                })
+                .collect()
+        }
+    };
     Planned {
         fates,
         stations,

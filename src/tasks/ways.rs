@@ -77,7 +77,8 @@ pub(super) fn ways_of(
     ways
 }
 
-fn way(task: &Task, (from, a): (usize, &State), (to, b): (usize, &State)) -> Way {
+/// One way.
+pub(super) fn way(task: &Task, (from, a): (usize, &State), (to, b): (usize, &State)) -> Way {
     let (mut start, end) = (*a.leave(), *b.entry());
     // Before the table has mattered it may stand where it will be needed.
     if a.table.is_none() && b.table.is_some() && a.at.turn_rad == 0.0 {
