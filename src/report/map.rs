@@ -240,7 +240,10 @@ pub fn picture(
         title: &title,
         caption: &caption,
         x: AxisOf {
-            label: "track, reading",
+            label: match document.with_track {
+                true => "track, reading",
+                false => "this cell has no track",
+            },
             nodes: &document.track,
         },
         y: AxisOf {
@@ -288,11 +291,8 @@ pub fn words(document: &MapDocument, source: &str, verdict: Option<&str>) -> Str
             }
             _ => "it is reached",
         };
-        let _ = writeln!(
-            out,
-            "At {reached} of {n} nodes ({} %) {all}.",
-            fixed(share, 0)
-        );
+        let text = format!("At {reached} of {n} nodes ({} %) {all}.", fixed(share, 0));
+        out.push_str(&wrap("", 0, &text));
     }
     if verdict == Some("look") {
         out.push_str("Look: this registration's verdict was look, not accepted.\n");
