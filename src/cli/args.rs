@@ -26,6 +26,7 @@ First steps:
   notchpin plan bench            what to measure next
   notchpin tip bench --track 300 --table 45 --joints=90,-34,80,44,0
   notchpin reach bench           which points can be reached, and from where
+  notchpin task bench            a whole task: stations, postures, ways (new --from glaze-line)
 
 Exit status: 0 done and acceptable; 1 done, but a person must look at something;
 2 bad input or usage, nothing written.
@@ -169,7 +170,7 @@ pub enum Over {
 pub enum Prefer {
     /// The fewest track positions; among those the largest smallest margin
     Fewest,
-    /// The least travel of the track
+    /// Little travel of the track from step to step
     Travel,
 }
 

@@ -109,7 +109,7 @@ impl Planned {
             && self.ways.iter().all(|w| w.clearance.is_clear())
     }
 
-    /// Steps (from 0) that come nearer to a joint limit than [accept] margin_deg.
+    /// Steps (from 0) that come nearer to a joint limit than `[accept] margin_deg`.
     pub fn scant(&self, cell: &Cell) -> Vec<usize> {
         let done = self.fates.iter().enumerate();
         done.filter_map(|(i, fate)| match fate {

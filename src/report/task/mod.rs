@@ -98,7 +98,7 @@ pub struct StepDocument {
     pub smallest_margin_at: Option<&'static str>,
     /// Which joint it is.
     pub smallest_margin_joint: Option<String>,
-    /// Whether that is less than [accept] margin_deg asks for.
+    /// Whether that is less than `[accept] margin_deg` asks for.
     pub scant: bool,
     /// Lean to the side that remains at the point, degrees.
     pub side_lean_deg: Option<f64>,
