@@ -4,21 +4,11 @@ use crate::clearance::AxisValues;
 use crate::clearance::Other;
 use crate::clearance::surroundings::Surroundings;
 use crate::kinematics::MAX_JOINTS;
+use crate::kinematics::radical_inverse;
 use crate::units::Range;
 
 /// Postures that are tried.
 const POSTURES: usize = 64;
-
-/// The radical inverse of `k` to a base: Halton's sequence, even over 0 to 1.
-fn share(mut k: usize, base: usize) -> f64 {
-    let (mut f, mut x) = (1.0, 0.0);
-    while k > 0 {
-        f /= base as f64;
-        x += f * (k % base) as f64;
-        k /= base;
-    }
-    x
-}
 
 impl Surroundings<'_> {
     /// Pairs (body, what it is near to) that are nearer than `least_mm` in each of 64 postures spread
@@ -34,13 +24,13 @@ impl Surroundings<'_> {
         for k in 1..=POSTURES {
             let mut joints_rad = [0.0; MAX_JOINTS];
             for (i, (value, joint)) in joints_rad.iter_mut().zip(&cell.joints).enumerate() {
-                *value = within(Some(joint.limits_rad), share(k, BASES[i]));
+                *value = within(Some(joint.limits_rad), radical_inverse(k, BASES[i]));
             }
             let at = AxisValues {
-                travel_mm: within(travel, share(k, BASES[7])),
+                travel_mm: within(travel, radical_inverse(k, BASES[7])),
                 turn_rad: match turn {
-                    Some(_) => within(turn, share(k, BASES[8])),
-                    None => std::f64::consts::TAU * share(k, BASES[8]),
+                    Some(_) => within(turn, radical_inverse(k, BASES[8])),
+                    None => std::f64::consts::TAU * radical_inverse(k, BASES[8]),
                 },
                 joints_rad,
             };

@@ -4,6 +4,7 @@
 
 mod arm;
 mod direction;
+mod evenly;
 mod law;
 mod posed;
 mod table;
@@ -16,6 +17,7 @@ pub use direction::Direction;
 pub use direction::POLE_RAD;
 pub use direction::direction_of;
 pub use direction::rotation_of;
+pub use evenly::radical_inverse;
 pub use law::joint_reading;
 pub use law::joint_value_rad;
 pub use law::table_reading;

@@ -8,6 +8,7 @@ use crate::cell::Geometry;
 use crate::kinematics::MAX_JOINTS;
 use crate::kinematics::joint_reading;
 use crate::kinematics::joint_value_rad;
+use crate::kinematics::radical_inverse;
 use crate::proposals::decimals;
 use crate::proposals::rounded;
 use crate::reach::Solver;
@@ -133,7 +134,7 @@ pub(super) fn samples(cell: &Cell, geometry: &Geometry) -> Vec<Posture> {
             let limits = info.limits_rad;
             let value = match index {
                 0 => 0.0,
-                _ => limits.low + (limits.high - limits.low) * halton(index, prime),
+                _ => limits.low + (limits.high - limits.low) * radical_inverse(index, prime),
             };
             let reading = joint_reading(law, value).0;
             let step = 5.0 / 10f64.powi(decimals(law.scale_rad.to_degrees(), 1.0));
@@ -151,15 +152,4 @@ pub(super) fn samples(cell: &Cell, geometry: &Geometry) -> Vec<Posture> {
         }
     }
     found
-}
-
-/// The index written in a base, mirrored at the point: 0 to 1 (Halton 1960).
-fn halton(mut index: usize, base: usize) -> f64 {
-    let (mut factor, mut sum) = (1.0, 0.0);
-    while index > 0 {
-        factor /= base as f64;
-        sum += factor * (index % base) as f64;
-        index /= base;
-    }
-    sum
 }

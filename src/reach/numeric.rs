@@ -9,6 +9,7 @@ use nalgebra::Vector3;
 use crate::cell::Cell;
 use crate::cell::Geometry;
 use crate::kinematics::ArmScene;
+use crate::kinematics::radical_inverse;
 use crate::reach::conditions::Task;
 use crate::reach::conditions::Turning;
 use crate::reach::limits::settle;
@@ -24,17 +25,6 @@ const MOST_STARTS: usize = 640;
 const MOST_ROOTS: usize = 64;
 /// Starts without a new root where a closed form gave most of them.
 pub(super) const SHORT_PATIENCE: usize = 40;
-
-/// The radical inverse of `k` to a base: Halton's sequence.
-pub(super) fn radical_inverse(mut k: usize, base: usize) -> f64 {
-    let (mut f, mut x) = (1.0, 0.0);
-    while k > 0 {
-        f /= base as f64;
-        x += f * (k % base) as f64;
-        k /= base;
-    }
-    x
-}
 
 /// A posture, and where tip and tool are then, plate frame at travel 0.
 #[derive(Debug, Clone)]

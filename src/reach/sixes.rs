@@ -7,13 +7,13 @@ use nalgebra::Vector3;
 
 use crate::cell::Geometry;
 use crate::kinematics::Direction;
+use crate::kinematics::radical_inverse;
 use crate::kinematics::rotation_of;
 use crate::reach::conditions::Task;
 use crate::reach::conditions::Turning;
 use crate::reach::limits::margin_of;
 use crate::reach::limits::settle;
 use crate::reach::numeric;
-use crate::reach::numeric::radical_inverse;
 use crate::reach::numeric::same;
 use crate::reach::plan::Plan;
 use crate::reach::polish::Place;

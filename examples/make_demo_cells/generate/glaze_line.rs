@@ -6,6 +6,9 @@ use std::path::Path;
 use super::lab::Demo;
 use super::lab::Lab;
 use super::lab::lean;
+use super::read_twice::TOUCHED;
+use super::read_twice::holes;
+use super::read_twice::notches;
 use super::slips::SOLVED;
 use super::slips::truth;
 
@@ -14,61 +17,17 @@ const DOWN: f64 = -90.0;
 pub fn make(root: &Path) -> Demo {
     let truth = truth(&SOLVED);
     let mut lab = Lab::new(root, "glaze-line", 20_260_401, &truth);
-    holes(&mut lab);
-    notches(&mut lab);
-    touches(&mut lab);
-    lab.finish()
-}
-
-fn holes(lab: &mut Lab) {
-    let mut sheet = lab.sheet(
-        "holes.csv",
-        "feature,along,count,gap_mm,track,approach",
+    holes(
+        &mut lab,
+        2,
         "Holes from hole (0, 0) to the foot's edge. (Invented.)",
     );
-    for run in 0..2 {
-        for track in ["60", "300", "540", "780"] {
-            for approach in ["up", "down"] {
-                let fields = [
-                    ("feature", "left_foot"),
-                    ("along", "column"),
-                    ("track", track),
-                    ("approach", approach),
-                ];
-                sheet.count(&fields, "0.1");
-                if run == 0 && (track == "60" || track == "780") {
-                    let fields = [
-                        ("feature", "left_foot"),
-                        ("along", "row"),
-                        ("track", track),
-                        ("approach", approach),
-                    ];
-                    sheet.count(&fields, "0.1");
-                }
-            }
-        }
-    }
-    sheet.done();
-}
-
-fn notches(lab: &mut Lab) {
-    let mut sheet = lab.sheet(
-        "notch.csv",
-        "notch,table,approach",
+    notches(
+        &mut lab,
         "Notches brought to the switch twice from each side; read to 0.05 deg. (Invented.)",
     );
-    for k in [0, 2, 4, 6] {
-        for approach in ["ccw", "cw", "ccw", "cw"] {
-            let notch = k.to_string();
-            let fields = [
-                ("notch", notch.as_str()),
-                ("table", "?"),
-                ("approach", approach),
-            ];
-            sheet.row(&fields, 180.0 - 45.0 * f64::from(k), "0.05");
-        }
-    }
-    sheet.done();
+    touches(&mut lab);
+    lab.finish()
 }
 
 fn touches(lab: &mut Lab) {
@@ -81,18 +40,7 @@ fn touches(lab: &mut Lab) {
         let fields = [("target", target), ("track", track), ("table", table)];
         sheet.touch(&fields, lean(elevation), [0.0; 3]);
     };
-    for (target, track, table, elevation) in [
-        ("pin_a", "20", "", -70.0),
-        ("pin_b", "760", "", DOWN),
-        ("pin_b", "890", "", -75.0),
-        ("post", "240", "", -80.0),
-        ("post", "420", "", DOWN),
-        ("spigot", "560", "0", DOWN),
-        ("spigot", "600", "20", DOWN),
-        ("spigot", "420", "160", DOWN),
-        ("rim_dot", "520", "30", DOWN),
-        ("rim_dot", "450", "-120", DOWN),
-    ] {
+    for (target, track, table, elevation) in TOUCHED {
         touch(target, track, table, elevation);
     }
     for (target, track, table, elevation) in [

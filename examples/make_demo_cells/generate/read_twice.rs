@@ -19,11 +19,32 @@ shelf,plate,1000,400,80,-90,,
 tray,plate,850,300,30,-90,,
 ";
 
+/// Touches: target, track, table, elevation.
+pub(super) const TOUCHED: [(&str, &str, &str, f64); 10] = [
+    ("pin_a", "20", "", -70.0),
+    ("pin_b", "760", "", DOWN),
+    ("pin_b", "890", "", -75.0),
+    ("post", "240", "", -80.0),
+    ("post", "420", "", DOWN),
+    ("spigot", "560", "0", DOWN),
+    ("spigot", "600", "20", DOWN),
+    ("spigot", "420", "160", DOWN),
+    ("rim_dot", "520", "30", DOWN),
+    ("rim_dot", "450", "-120", DOWN),
+];
+
 pub fn make(root: &Path) -> Demo {
     let truth = truth(&SOLVED);
     let mut lab = Lab::new(root, "read-twice", 20_260_306, &truth);
-    holes(&mut lab);
-    notches(&mut lab);
+    holes(
+        &mut lab,
+        3,
+        "Holes from hole (0, 0) to the foot's edge; along the columns three times from each side. (Invented.)",
+    );
+    notches(
+        &mut lab,
+        "Every other notch brought to the switch twice from each side; read to 0.05 deg. (Invented.)",
+    );
     touches(&mut lab);
     lab.plain("points.csv", POINTS);
     lab.taught(
@@ -40,13 +61,14 @@ pub fn make(root: &Path) -> Demo {
     lab.finish()
 }
 
-fn holes(lab: &mut Lab) {
+/// Hole counts of the left foot, so many times along the columns.
+pub(super) fn holes(lab: &mut Lab, runs: u32, remark: &str) {
     let mut sheet = lab.sheet(
         "holes.csv",
         "feature,along,count,gap_mm,track,approach",
-        "Holes from hole (0, 0) to the foot's edge; along the columns three times from each side. (Invented.)",
+        remark,
     );
-    for run in 0..3 {
+    for run in 0..runs {
         for track in ["60", "300", "540", "780"] {
             for approach in ["up", "down"] {
                 let fields = [
@@ -71,12 +93,9 @@ fn holes(lab: &mut Lab) {
     sheet.done();
 }
 
-fn notches(lab: &mut Lab) {
-    let mut sheet = lab.sheet(
-        "notch.csv",
-        "notch,table,approach",
-        "Every other notch brought to the switch twice from each side; read to 0.05 deg. (Invented.)",
-    );
+/// Every other notch, twice from each side.
+pub(super) fn notches(lab: &mut Lab, remark: &str) {
+    let mut sheet = lab.sheet("notch.csv", "notch,table,approach", remark);
     for k in [0, 2, 4, 6] {
         for approach in ["ccw", "cw", "ccw", "cw"] {
             let notch = k.to_string();
@@ -117,18 +136,7 @@ fn touches(lab: &mut Lab) {
             "driven away and back each time",
         );
     }
-    for (target, track, table, elevation) in [
-        ("pin_a", "20", "", -70.0),
-        ("pin_b", "760", "", DOWN),
-        ("pin_b", "890", "", -75.0),
-        ("post", "240", "", -80.0),
-        ("post", "420", "", DOWN),
-        ("spigot", "560", "0", DOWN),
-        ("spigot", "600", "20", DOWN),
-        ("spigot", "420", "160", DOWN),
-        ("rim_dot", "520", "30", DOWN),
-        ("rim_dot", "450", "-120", DOWN),
-    ] {
+    for (target, track, table, elevation) in TOUCHED {
         touch(target, track, table, elevation, "", "");
     }
     for (target, track, table, elevation) in [
