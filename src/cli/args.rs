@@ -168,7 +168,7 @@ pub enum Over {
 /// How the stations of a task are chosen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
 pub enum Prefer {
-    /// The fewest track positions; among those the largest smallest margin
+    /// The fewest track positions; among those the largest smallest margin, nearly singular postures counting little
     Fewest,
     /// Little travel of the track from step to step
     Travel,
@@ -189,7 +189,8 @@ pub struct Task {
     /// Track readings that may be stations: A:B:STEP or one value; the whole travel if left out
     #[arg(long, value_name = "A:B:STEP", allow_hyphen_values = true)]
     pub track: Option<String>,
-    /// Table readings to try: A:B:STEP or one value; every 15 degrees if left out
+    /// Table readings to try where a step leaves the table free: A:B:STEP or one value; every 15 degrees
+    /// if left out. A point that is met only at pairs of track and table takes its own
     #[arg(long, value_name = "A:B:STEP", allow_hyphen_values = true)]
     pub table: Option<String>,
     #[command(flatten)]

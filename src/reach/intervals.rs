@@ -72,6 +72,11 @@ impl Line<'_, '_> {
     /// Positive within limits and lean; zero at their ends.
     pub fn inside(&self, root: &Root) -> f64 {
         let mut mark = root.margin + LIMIT_SLACK_RAD;
+        if self.solver.level.is_some() {
+            // Beside its plane such an arm reaches nothing: 1 mm counts as 0.001 here.
+            let off = self.solver.height_allowed_mm() - root.height_off.abs();
+            mark = mark.min(1e-3 * off + LIMIT_SLACK_RAD);
+        }
         if self.plan.steep {
             let lean = self.solver.cell.accept.direction_rad - root.side_lean;
             mark = mark.min(lean + LIMIT_SLACK_RAD);

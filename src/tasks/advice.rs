@@ -62,10 +62,20 @@ pub(super) fn advise(
         found.filter(|f| held.is_none_or(|h| (f - h).abs() > 1e-9))
     };
     if tied_track && let Some(found) = freed(task, this, None, table, track) {
-        out.extend(other(found.track, track).map(Advice::Track));
+        // A table that had to follow is part of the advice.
+        let turned = other(found.table, table).filter(|_| tied_table);
+        out.extend(other(found.track, track).map(|s| match turned {
+            Some(t) => Advice::TrackAndTable(s, t),
+            None => Advice::Track(s),
+        }));
     }
     if tied_table && let Some(found) = freed(task, this, track, None, table) {
-        out.extend(other(found.table, table).map(|t| Advice::Table(t, found.track)));
+        let moved = other(found.track, track).filter(|_| tied_track);
+        out.extend(other(found.table, table).map(|t| match moved {
+            Some(s) => Advice::TrackAndTable(s, t),
+            None => Advice::Table(t, found.track),
+        }));
+        out.dedup();
     }
     if out.is_empty()
         && tied_track

@@ -204,10 +204,10 @@ fn block(out: &mut String, cell: &Cell, point: &PointDocument) {
         let _ = write!(text, " with the table at {}", reading(table));
     }
     if solution.height_off_mm.abs() > 0.005 {
-        let off = fixed(solution.height_off_mm, 2);
+        let off = fixed(solution.height_off_mm.abs(), 2);
         let _ = write!(
             text,
-            "; the tip stays {off} mm above the point, for this arm cannot lift"
+            "; the tip stays {off} mm off the point, for this arm cannot leave its plane"
         );
     }
     out.push_str(&wrap("            ", 12, &text));

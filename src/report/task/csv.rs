@@ -12,7 +12,7 @@ pub fn csv(document: &TaskDocument, joints: usize) -> String {
         "# Calculated positions: prove each one slowly first, hands and tools out of the arm's reach.\n",
     );
     if document.verdict != "good" {
-        out.push_str("# LOOK: not every step or way can be done as asked for; see the columns way and note.\n");
+        out.push_str("# LOOK: not every step or way can be done as asked for; see the columns way and look.\n");
     }
     out.push_str("name,frame,track,table");
     for k in 1..=joints {

@@ -221,11 +221,12 @@ pub(super) fn notes(out: &mut String, document: &TaskDocument, drawn: bool) {
         out.push_str(&wrap("Note: ", 6, &text));
     }
     match document.clearance_needed_mm {
+        Some(_) if done.is_empty() => {}
         Some(mm) => {
             let proved = document.ways.iter().filter(|w| w.state == "clear").count();
             let text = format!(
-                "Proved to stay {} mm clear, all axes moving in proportion: the legs between each point and \
-                 the places before and after it, and {} between steps. Other ways of moving, the way to \
+                "Proved to stay {} mm clear, all axes moving in proportion: of the steps that can be done the \
+                 legs between each point and the places before and after it, and {} between steps. Other ways of moving, the way to \
                  the first step and from the last are not checked. What the keep-outs and bodies of the \
                  cell file do not tell is not seen.",
                 fixed(mm, 1),
