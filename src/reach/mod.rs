@@ -32,6 +32,7 @@ mod promise;
 mod raster;
 mod recommend;
 mod refine;
+mod shared;
 mod shoulder;
 mod six;
 mod sixes;
@@ -72,6 +73,7 @@ pub use recommend::Recommended;
 pub use recommend::reach_point;
 pub use recommend::reach_point_telling;
 pub use recommend::recommend;
+pub use shared::shared;
 pub use solver::Solver;
 
 use nalgebra::Vector3;

@@ -22,6 +22,7 @@ use crate::reach::limits::within;
 use crate::reach::pattern::Seed;
 use crate::reach::plan::Method;
 use crate::reach::plan::Plan;
+use crate::reach::shared::shared;
 use crate::reach::solver::Root;
 use crate::units::Approach;
 use crate::units::Reading;
@@ -117,7 +118,7 @@ pub fn reach_point_telling(
         let done = done.fetch_add(1, Ordering::Relaxed) + 1;
         progress(done as f64 / parts as f64);
     };
-    let rows = shared(searched, tracks.len(), &|i| {
+    let rows = shared(searched, tracks.len(), &|| (), &|(), i| {
         let (track, travel_mm) = tracks[i];
         let mut row = Vec::new();
         let mut solutions = Vec::new();
@@ -139,7 +140,7 @@ pub fn reach_point_telling(
         false if wanted.frame == Belongs::Plate => vec![&table[..1]],
         false => table.chunks(1).collect(),
     };
-    let intervals = shared(searched, angles.len(), &|i| {
+    let intervals = shared(searched, angles.len(), &|| (), &|(), i| {
         let found = track_intervals(solver, wanted, angles[i]);
         tell();
         found
@@ -152,35 +153,6 @@ pub fn reach_point_telling(
         stations: rows.into_iter().flatten().collect(),
         intervals: all,
     })
-}
-
-/// `work` for 0 … count − 1, in order; on several threads where asked for.
-fn shared<T: Send>(threads: bool, count: usize, work: &(dyn Fn(usize) -> T + Sync)) -> Vec<T> {
-    let most = std::thread::available_parallelism().map_or(1, |n| n.get().min(8));
-    if !threads || most == 1 || count < 2 {
-        return (0..count).map(work).collect();
-    }
-    let next = AtomicUsize::new(0);
-    let mut parts: Vec<(usize, T)> = std::thread::scope(|scope| {
-        let run = || {
-            let mut done = Vec::new();
-            loop {
-                let i = next.fetch_add(1, Ordering::Relaxed);
-                if i >= count {
-                    return done;
-                }
-                done.push((i, work(i)));
-            }
-        };
-        let handles: Vec<_> = (0..most).map(|_| scope.spawn(run)).collect();
-        let all = handles.into_iter().map(|h| match h.join() {
-            Ok(part) => part,
-            Err(panic) => std::panic::resume_unwind(panic),
-        });
-        all.flatten().collect()
-    });
-    parts.sort_by_key(|(i, _)| *i);
-    parts.into_iter().map(|(_, part)| part).collect()
 }
 
 /// The best station of a grid: the largest margin to the joint limits, the first one among equals.

@@ -9,6 +9,7 @@ use crate::diagnose::Problems;
 use crate::fit::quick::QuickLook;
 use crate::fit::quick::Worst;
 use crate::parameters::Unknowns;
+use crate::reach::Solver;
 use crate::readings;
 use crate::registration::Bench;
 use crate::report::number::decimals_for;
@@ -246,7 +247,9 @@ pub fn check(bench: &Bench, document: &CheckDocument, quick: &QuickLook) -> Stri
             counted(cell.features.len(), "feature")
         );
     }
-    let _ = writeln!(out, "  arm        {} joints", cell.joints.len());
+    let solved = Solver::new(cell, &cell.nominal).method_words();
+    let arm = format!("{} joints; {solved}", cell.joints.len());
+    out.push_str(&wrap("  arm        ", 13, &arm));
     if let Some(table) = &cell.turntable {
         let turns = match table.travel_rad {
             None => "turns without end".to_owned(),

@@ -12,6 +12,7 @@ use crate::reach::Margins;
 use crate::reach::Raster;
 use crate::reach::Solver;
 use crate::reach::Wanted;
+use crate::reach::shared;
 use crate::tasks::Axes;
 use crate::tasks::Held;
 use crate::tasks::Job;
@@ -214,32 +215,15 @@ impl Mapper<'_> {
         progress: &(dyn Fn(usize) + Sync),
         row: &(dyn Fn(&Surroundings, usize) -> Vec<Node> + Sync),
     ) -> Vec<Node> {
-        let rows = self.rows.count();
-        let threads = std::thread::available_parallelism().map_or(1, |n| n.get().min(8));
-        let (next, finished) = (AtomicUsize::new(0), AtomicUsize::new(0));
-        let mut parts: Vec<(usize, Vec<Node>)> = std::thread::scope(|scope| {
-            let work = || {
-                // What stands around keeps a scene of its own: one for each thread.
-                let surroundings = Surroundings::new(self.cell, self.solver.geometry());
-                let mut done = Vec::new();
-                loop {
-                    let k = next.fetch_add(1, Ordering::Relaxed);
-                    if k >= rows {
-                        return done;
-                    }
-                    done.push((k, row(&surroundings, k)));
-                    progress(finished.fetch_add(1, Ordering::Relaxed) + 1);
-                }
-            };
-            let handles: Vec<_> = (0..threads).map(|_| scope.spawn(work)).collect();
-            let all = handles.into_iter().map(|h| match h.join() {
-                Ok(rows) => rows,
-                Err(panic) => std::panic::resume_unwind(panic),
-            });
-            all.flatten().collect()
+        let finished = AtomicUsize::new(0);
+        // What stands around keeps a scene of its own: one for each thread.
+        let own = || Surroundings::new(self.cell, self.solver.geometry());
+        let rows = shared(true, self.rows.count(), &own, &|surroundings, k| {
+            let nodes = row(surroundings, k);
+            progress(finished.fetch_add(1, Ordering::Relaxed) + 1);
+            nodes
         });
-        parts.sort_by_key(|(k, _)| *k);
-        parts.into_iter().flat_map(|(_, nodes)| nodes).collect()
+        rows.into_iter().flatten().collect()
     }
 }
 
