@@ -6,6 +6,7 @@ mod check;
 mod demo;
 mod folder;
 mod force;
+mod layout;
 mod map;
 mod new;
 mod plan;

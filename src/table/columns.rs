@@ -102,11 +102,13 @@ impl Columns {
         self.last = n;
         self
     }
-    /// What every file of readings may have: `u` (uncertainty), `use` and `note`.
+    /// What every file of readings may have: `u` (uncertainty), `use`, `note`, and `step` (the step of
+    /// the working sheet that it was written on).
     pub fn bookkeeping(mut self, unit: Unit) -> Self {
         self = self.with("u", unit).optional();
         self = self.text("use").optional();
-        self.text("note").optional()
+        self = self.text("note").optional();
+        self.text("step").optional()
     }
     /// A table may lack the column (or the joints) added last.
     pub fn optional(self) -> Self {
