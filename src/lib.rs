@@ -4,7 +4,7 @@
 //!
 //! The floors, from the ground up; nothing imports upward:
 //! [`units`], [`diagnose`] < [`drawing`], [`frames`] < [`cell`], [`table`] < [`kinematics`] <
-//! [`clearance`], [`parameters`] < [`readings`], [`points`] < [`fit`], [`reach`] <
+//! [`clearance`], [`parameters`] < [`parts`], [`readings`], [`points`] < [`fit`], [`reach`] <
 //! [`bench`](mod@bench), [`margins`] < [`causes`], [`proposals`], [`tasks`] < [`registration`] <
 //! [`plan`], [`records`] < [`report`] < [`cli`].
 //!
@@ -24,6 +24,7 @@ pub mod frames;
 pub mod kinematics;
 pub mod margins;
 pub mod parameters;
+pub mod parts;
 pub mod plan;
 pub mod points;
 pub mod proposals;

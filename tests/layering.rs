@@ -16,6 +16,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
     ("kinematics", &["units", "frames", "cell"]),
     ("clearance", &["units", "frames", "cell", "kinematics"]),
     ("parameters", &["cell", "kinematics"]),
+    ("parts", &["cell", "parameters"]),
     (
         "readings",
         &[
@@ -138,7 +139,18 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
             "registration",
         ],
     ),
-    ("records", &["cell", "parameters", "registration"]),
+    (
+        "records",
+        &[
+            "bench",
+            "cell",
+            "table",
+            "parameters",
+            "readings",
+            "points",
+            "registration",
+        ],
+    ),
     (
         "report",
         &[
@@ -153,6 +165,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
             "table",
             "kinematics",
             "parameters",
+            "parts",
             "readings",
             "points",
             "fit",
@@ -178,6 +191,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
             "table",
             "kinematics",
             "parameters",
+            "parts",
             "readings",
             "points",
             "fit",

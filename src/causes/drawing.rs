@@ -161,7 +161,7 @@ fn with(
         list.push((*parameter, None));
         start.push(parameter.get(nominal));
     }
-    let more = Unknowns::new(list);
+    let more = unknowns.again(list);
     let solve_from = |start| solve(nominal, &more, &all(bench), plain.used.clone(), start);
     let rough = solve_from(Start::Roughly(&start))?;
     // Far from agreeing: another few steps will not bring it there.

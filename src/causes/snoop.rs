@@ -175,7 +175,7 @@ fn without(bench: &Bench, taken: &[&Taken], state: &Solved, part: Part) -> Optio
 fn released(unknowns: &Unknowns, j: usize) -> Unknowns {
     let mut list = unknowns.list.clone();
     list[j].1 = None;
-    Unknowns::new(list)
+    unknowns.again(list)
 }
 
 /// Takes back what fits after all: it was set aside while something worse pulled it along.

@@ -156,6 +156,8 @@ pub struct Accept {
     pub clearance_mm: f64,
     /// Least distance of a joint to its limits that a task may leave without a look, rad.
     pub margin_rad: f64,
+    /// After so many days a registration is due again, whatever it says.
+    pub due_days: Option<f64>,
 }
 
 /// Values of every parameter of the model, nominal or solved. Millimetres and radians.

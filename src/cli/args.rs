@@ -137,6 +137,21 @@ pub struct Register {
     /// Solve without the readings that do not fit; each one set aside is listed, in the record too
     #[arg(long)]
     pub set_aside: bool,
+    /// Who, what, why: kept in the record and shown by `history`
+    #[arg(long, value_name = "TEXT")]
+    pub note: Option<String>,
+    /// The day on which the readings were taken, YYYY-MM-DD; today if left out
+    #[arg(long, value_name = "DAY", value_parser = day)]
+    pub taken: Option<String>,
+}
+
+/// A day as it stands in a record.
+fn day(text: &str) -> Result<String, String> {
+    let shape = text.len() == 10;
+    match humantime::parse_rfc3339(&format!("{text}T00:00:00Z")) {
+        Ok(_) if shape => Ok(text.to_owned()),
+        _ => Err("expected a day such as 2026-11-02".to_owned()),
+    }
 }
 
 /// `plan`.

@@ -328,10 +328,32 @@ fn report_strangers(root: &Path, problems: &mut Problems) {
     }
 }
 
-const PREFIX: &str = "registration-";
+/// What a file in `records` holds; each sort is numbered and chained by itself.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Sort {
+    /// A registration.
+    Registration,
+    /// A recheck: readings held against a registration.
+    Recheck,
+}
 
-/// Numbers and paths of the records of a folder, oldest first.
+impl Sort {
+    /// How its files' names begin.
+    pub fn prefix(self) -> &'static str {
+        match self {
+            Sort::Registration => "registration-",
+            Sort::Recheck => "recheck-",
+        }
+    }
+}
+
+/// Numbers and paths of the registrations of a folder, oldest first.
 pub fn records_of(root: &Path) -> io::Result<Vec<(u64, PathBuf)>> {
+    kept_of(root, Sort::Registration)
+}
+
+/// Numbers and paths of the records of one sort, oldest first.
+pub fn kept_of(root: &Path, sort: Sort) -> io::Result<Vec<(u64, PathBuf)>> {
     let mut found = Vec::new();
     let entries = match fs::read_dir(root.join("records")) {
         Ok(entries) => entries,
@@ -345,7 +367,7 @@ pub fn records_of(root: &Path) -> io::Result<Vec<(u64, PathBuf)>> {
             .and_then(|n| n.to_str())
             .unwrap_or_default();
         let number = name
-            .strip_prefix(PREFIX)
+            .strip_prefix(sort.prefix())
             .and_then(|n| n.strip_suffix(".json"))
             .and_then(|n| n.parse::<u64>().ok());
         if let Some(number) = number {
@@ -356,32 +378,101 @@ pub fn records_of(root: &Path) -> io::Result<Vec<(u64, PathBuf)>> {
     Ok(found)
 }
 
-/// Writes a record under the next free number: into a file of its own first, synced, then given its
-/// name in one step that fails where the name is taken. Two runs at once get two numbers.
-pub fn write_record(root: &Path, text: &str) -> io::Result<PathBuf> {
-    let folder = root.join("records");
-    fs::create_dir_all(&folder)?;
-    let mut file = tempfile::Builder::new()
-        .prefix(".writing-")
-        .suffix(".tmp")
-        .tempfile_in(&folder)?;
-    file.write_all(text.as_bytes())?;
-    file.as_file().sync_all()?;
-    let last = records_of(root)?.last().map_or(0, |(number, _)| *number);
-    // Others can only have taken so many numbers meanwhile.
-    for number in last + 1..last + 1000 {
-        let path = folder.join(format!("{PREFIX}{number:04}.json"));
-        match file.persist_noclobber(&path) {
-            Ok(_) => {
-                // The name itself must survive a power cut too; not every system can do this.
-                if let Ok(folder) = fs::File::open(&folder) {
-                    let _ = folder.sync_all();
-                }
-                return Ok(path);
-            }
-            Err(e) if e.error.kind() == io::ErrorKind::AlreadyExists => file = e.file,
-            Err(e) => return Err(e.error),
+/// Why no record was written.
+pub enum Unwritten {
+    /// A file could not be written.
+    Io(io::Error),
+    /// The record before it cannot be read: nothing is chained to it.
+    Before(String),
+    /// The record itself could not be made.
+    Made(serde_json::Error),
+}
+
+impl From<io::Error> for Unwritten {
+    fn from(e: io::Error) -> Self {
+        Unwritten::Io(e)
+    }
+}
+
+impl std::fmt::Display for Unwritten {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Unwritten::Io(e) => write!(f, "{e}"),
+            Unwritten::Before(why) => f.write_str(why),
+            Unwritten::Made(e) => write!(f, "{e}"),
         }
     }
-    Err(io::Error::other("no free record number was found"))
+}
+
+/// A record by name and digest.
+pub fn link_to(path: &Path) -> Result<records::Link, String> {
+    let told = |why: String| format!("{}: {why}", path.display());
+    let text = fs::read_to_string(path).map_err(|e| told(format!("cannot be read: {e}")))?;
+    let sha256 = records::digest_in(&text).map_err(|e| told(e.to_string()))?;
+    let name = path.file_name().and_then(|n| n.to_str());
+    Ok(records::Link {
+        file: name.unwrap_or_default().to_owned(),
+        sha256,
+    })
+}
+
+/// Writes a record under the next free number: into a file of its own first, synced, then given its
+/// name in one step that fails where the name is taken. Two runs at once get two numbers, and the later
+/// one is made again so that it names the earlier as the record before it. `make` gets that one.
+pub fn write_record(
+    root: &Path,
+    sort: Sort,
+    make: &dyn Fn(Option<records::Link>) -> Result<String, serde_json::Error>,
+) -> Result<PathBuf, Unwritten> {
+    let folder = root.join("records");
+    fs::create_dir_all(&folder)?;
+    // Others can only have taken so many numbers meanwhile.
+    for _ in 0..1000 {
+        let (number, before) = match kept_of(root, sort)?.last() {
+            Some((number, path)) => (number + 1, Some(link_to(path).map_err(Unwritten::Before)?)),
+            None => (1, None),
+        };
+        let text = make(before).map_err(Unwritten::Made)?;
+        let mut file = tempfile::Builder::new()
+            .prefix(".writing-")
+            .suffix(".tmp")
+            .tempfile_in(&folder)?;
+        file.write_all(text.as_bytes())?;
+        file.as_file().sync_all()?;
+        let path = folder.join(format!("{}{number:04}.json", sort.prefix()));
+        match file.persist_noclobber(&path) {
+            Ok(_) => {
+                sync(&folder);
+                list(&folder, &path)?;
+                return Ok(path);
+            }
+            Err(e) if e.error.kind() == io::ErrorKind::AlreadyExists => {}
+            Err(e) => return Err(e.error.into()),
+        }
+    }
+    Err(io::Error::other("no free record number was found").into())
+}
+
+/// A name must survive a power cut too; not every system can do this.
+fn sync(folder: &Path) {
+    if let Ok(folder) = fs::File::open(folder) {
+        let _ = folder.sync_all();
+    }
+}
+
+/// The list of all records ever written, so that one that is missing at the end is noticed too. Lines
+/// are only ever added; one that a power cut kept out is no harm, since the record itself is there.
+pub const LIST: &str = "list.txt";
+
+fn list(folder: &Path, path: &Path) -> io::Result<()> {
+    let Ok(link) = link_to(path) else {
+        return Ok(());
+    };
+    let line = format!("{} {}\n", link.file, link.sha256);
+    let mut file = fs::OpenOptions::new()
+        .create(true)
+        .append(true)
+        .open(folder.join(LIST))?;
+    file.write_all(line.as_bytes())?;
+    file.sync_all()
 }

@@ -79,13 +79,23 @@ pub fn run(args: &args::Register, console: &Console) -> Done {
         let body = records::Body {
             program: format!("notchpin {}", env!("CARGO_PKG_VERSION")),
             time: humantime::format_rfc3339_seconds(SystemTime::now()).to_string(),
+            taken: args.taken.clone(),
+            note: args.note.clone(),
+            predecessor: None,
             inputs: folder.inputs.clone(),
+            moved: None,
+            rows: records::rows_of(&folder.bench, &determined.used),
+            taught: records::taught_of(&folder.bench),
+            evidence: Vec::new(),
             geometry: records::geometry_values(&folder.bench.cell, &determined.geometry),
             registration: document.clone(),
         };
-        let text = records::write(&body)
-            .map_err(|e| Failure::Message(format!("the record cannot be written: {e}")))?;
-        match folder::write_record(&root, &text) {
+        let make = |predecessor| {
+            let mut body = body.clone();
+            body.predecessor = predecessor;
+            records::write(&body)
+        };
+        match folder::write_record(&root, folder::Sort::Registration, &make) {
             Ok(path) => written = Some(path),
             Err(e) => unwritten = Some(e),
         }

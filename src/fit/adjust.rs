@@ -1,7 +1,7 @@
 //! The joint adjustment: one sum of squares over all readings and tolerances.
 //!
 //! S(x) = Σ (residual/u)² over the readings + Σ ((x_j − nominal_j)/t_j)² over the unknowns with a
-//! tolerance. What is measured is known to the kinds of readings; what moves, to the parameters.
+//! tolerance, and what ties the unknowns to an earlier registration, if anything does. What is measured is known to the kinds of readings; what moves, to the parameters.
 
 use crate::cell::Geometry;
 use crate::fit::solve::Ending;
@@ -11,6 +11,7 @@ use crate::fit::solve::Solution;
 use crate::fit::solve::Solver;
 use crate::fit::solve::Tiles;
 use crate::kinematics::Posed;
+use crate::parameters::Tie;
 use crate::parameters::Unknowns;
 use crate::readings::ByUnknown;
 use crate::readings::Taken;
@@ -32,7 +33,7 @@ pub struct Minimum {
     pub x: Vec<f64>,
     /// S.
     pub chi2: f64,
-    /// Residuals over their u, readings first, then tolerances.
+    /// Residuals over their u: readings, then what ties to an earlier registration, then tolerances.
     pub whitened: Vec<f64>,
     /// Derivatives of `whitened`, rows in the same order.
     pub jacobian: Tiles,
@@ -88,9 +89,14 @@ impl<'a> Network<'a> {
         &self.nominal
     }
 
-    /// Residuals of the readings; the tolerances follow them.
+    /// Residuals of the readings; what ties and the tolerances follow them.
     pub fn reading_rows(&self) -> usize {
         self.rows
+    }
+
+    /// Where the residuals of the tolerances begin.
+    pub fn tolerances_from(&self) -> usize {
+        self.rows + self.unknowns.tie().map_or(0, Tie::len)
     }
 
     /// The geometry at some values of the unknowns.
@@ -111,10 +117,16 @@ impl<'a> Network<'a> {
         (solution.cost, solution.x.to_vec())
     }
 
-    fn tolerance_rows(&self, x: &[f64], r: &mut [f64]) {
-        let tied = self.unknowns.list.iter().zip(x).zip(&self.nominal);
-        let mut row = self.rows;
-        for (((_, tolerance), x), nominal) in tied {
+    /// Residuals of all that is no reading.
+    fn other_rows(&self, x: &[f64], r: &mut [f64]) {
+        if let Some(tie) = self.unknowns.tie() {
+            for k in 0..tie.len() {
+                r[self.rows + k] = tie.residual(k, x);
+            }
+        }
+        let with_tolerance = self.unknowns.list.iter().zip(x).zip(&self.nominal);
+        let mut row = self.tolerances_from();
+        for (((_, tolerance), x), nominal) in with_tolerance {
             if let Some(t) = tolerance {
                 r[row] = (x - nominal) / t;
                 row += 1;
@@ -162,7 +174,7 @@ impl Problem for Network<'_> {
     }
 
     fn residuals(&self) -> usize {
-        self.rows
+        self.tolerances_from()
             + self
                 .unknowns
                 .list
@@ -183,7 +195,7 @@ impl Problem for Network<'_> {
                 row += 1;
             }
         }
-        self.tolerance_rows(x, r);
+        self.other_rows(x, r);
     }
 
     fn linearise(&mut self, x: &[f64], r: &mut [f64], jacobian: &mut Tiles) {
@@ -199,8 +211,19 @@ impl Problem for Network<'_> {
             r,
             jacobian,
         });
-        let mut row = self.rows;
-        self.tolerance_rows(x, r);
+        self.other_rows(x, r);
+        if let Some(tie) = self.unknowns.tie() {
+            for k in 0..tie.len() {
+                let given = tie.rows.row(k);
+                let beyond = unknowns.len() - given.len();
+                let entries = given.iter().copied();
+                jacobian.fill_row(
+                    self.rows + k,
+                    entries.chain(std::iter::repeat_n(0.0, beyond)),
+                );
+            }
+        }
+        let mut row = self.tolerances_from();
         for (j, (_, tolerance)) in self.unknowns.list.iter().enumerate() {
             if let Some(t) = tolerance {
                 jacobian.set_sparse_row(row, &[(j, 1.0 / t)]);

@@ -161,7 +161,8 @@ pub fn assess(network: &Network<'_>, minimum: &Minimum) -> Result<Assessment, No
             readings.push(test(readings.len(), taken.u));
         }
     }
-    let mut next = rows;
+    let from = network.tolerances_from();
+    let mut next = from;
     let mut found = Vec::with_capacity(list.len());
     for (j, (_, tolerance)) in list.iter().enumerate() {
         let u = covariance[(j, j)].sqrt();
@@ -180,8 +181,8 @@ pub fn assess(network: &Network<'_>, minimum: &Minimum) -> Result<Assessment, No
         });
     }
     let dof = next - list.len();
-    let by_tolerance_only = if next > rows {
-        let bare = Factor::of(&minimum.jacobian, &minimum.whitened, rows);
+    let by_tolerance_only = if next > from {
+        let bare = Factor::of(&minimum.jacobian, &minimum.whitened, from);
         free_directions(&bare, &scale).ok_or(NoRegistration::NotFinite)?
     } else {
         Vec::new()

@@ -52,8 +52,10 @@ pub fn least(network: &mut Network<'_>) -> Minimum {
             for code in 0..4_usize.pow(turning.len() as u32) {
                 let mut start = base.clone();
                 let mut rest = code;
-                for j in &turning {
-                    start[*j] += FRAC_PI_2 * (rest % 4) as f64;
+                for group in &turning {
+                    for j in group {
+                        start[*j] += FRAC_PI_2 * (rest % 4) as f64;
+                    }
                     rest /= 4;
                 }
                 let (cost, x) = network.cost_from(&mut solver, &start);
@@ -85,28 +87,33 @@ fn passes(network: &Network<'_>, chi2: f64) -> bool {
     }
 }
 
-/// Free yaws, the index, a free zero of joint 1: what can be wrong by a quarter turn.
-fn turning_unknowns(network: &Network<'_>) -> Vec<usize> {
+/// Free yaws, the index, a free zero of joint 1: what can be wrong by a quarter turn, with what turns
+/// along with it.
+fn turning_unknowns(network: &Network<'_>) -> Vec<Vec<usize>> {
     let turns = |p: &Parameter| match p.spec().pattern {
         "track.yaw" | "mount.yaw" | "tool.yaw" | "turntable.index" => true,
         "arm.j#.zero" => p.item() == 0,
         _ => false,
     };
-    let list = &network.unknown().list;
-    (0..list.len())
-        .filter(|j| list[*j].1.is_none() && turns(&list[*j].0))
+    let unknowns = network.unknown();
+    let turning = |j: &usize| turns(&unknowns.list[*j].0);
+    let alone = (0..unknowns.len()).filter(|j| unknowns.free(*j) && turning(j));
+    let together = unknowns.tie().into_iter().flat_map(|t| &t.together);
+    alone
+        .map(|j| vec![j])
+        .chain(together.filter(|group| group.iter().any(turning)).cloned())
         .collect()
 }
 
 /// Free angles on the branch nearest the nominal value.
 fn nearest_branch(network: &mut Network<'_>, solver: &mut Solver, mut best: Minimum) -> Minimum {
     let mut moved = false;
-    for (j, (parameter, tolerance)) in network.unknown().list.iter().enumerate() {
+    for (j, (parameter, _)) in network.unknown().list.iter().enumerate() {
         let pattern = parameter.spec().pattern;
         let periodic = parameter.unit() == ParameterUnit::Deg
             && !pattern.ends_with("lost_motion")
             && !pattern.contains("ecc_");
-        if periodic && tolerance.is_none() {
+        if periodic && network.unknown().free(j) {
             let turns = ((best.x[j] - network.nominal()[j]) / TAU).round();
             if turns != 0.0 && turns.is_finite() {
                 best.x[j] -= turns * TAU;
@@ -135,7 +142,8 @@ fn from_stand_alone_fits(network: &Network<'_>) -> Option<Vec<f64>> {
             .unknown()
             .list
             .iter()
-            .any(|(p, t)| t.is_none() && p.spec().pattern == pattern)
+            .enumerate()
+            .any(|(j, (p, _))| network.unknown().free(j) && p.spec().pattern == pattern)
     };
     if let Some(table) = geometry
         .turntable
@@ -161,8 +169,8 @@ fn from_stand_alone_fits(network: &Network<'_>) -> Option<Vec<f64>> {
         centre_from_touches(network, &mut geometry);
     }
     let mut start = nominal.clone();
-    for (j, (parameter, tolerance)) in network.unknown().list.iter().enumerate() {
-        if tolerance.is_none() {
+    for (j, (parameter, _)) in network.unknown().list.iter().enumerate() {
+        if network.unknown().free(j) {
             start[j] = parameter.get(&geometry);
         }
     }

@@ -3,6 +3,9 @@
 
 mod moves;
 mod table;
+mod tie;
+
+use std::sync::Arc;
 
 use nalgebra::Vector3;
 
@@ -16,6 +19,7 @@ use crate::kinematics::Twist;
 pub use moves::Moves;
 pub use moves::up;
 pub use table::TABLE;
+pub use tie::Tie;
 
 /// Unit of a parameter in files and on screens.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -300,6 +304,8 @@ pub struct Unknowns {
     gravity: Vec<usize>,
     marks: Vec<usize>,
     features: Vec<usize>,
+    /// What an earlier registration says of the first of them.
+    tie: Option<Arc<Tie>>,
 }
 
 impl Unknowns {
@@ -325,8 +331,33 @@ impl Unknowns {
             gravity: of(Family::Gravity),
             marks: of(Family::Mark),
             features: of(Family::Feature),
+            tie: None,
             list,
         }
+    }
+
+    /// The same, tied to what an earlier registration says of the first `tie.at.len()` of them.
+    pub fn tied(mut self, tie: Tie) -> Self {
+        self.tie = Some(Arc::new(tie));
+        self
+    }
+
+    /// Another list, which begins with the same unknowns, tied in the same way.
+    pub fn again(&self, list: Vec<(Parameter, Option<f64>)>) -> Self {
+        Unknowns {
+            tie: self.tie.clone(),
+            ..Unknowns::new(list)
+        }
+    }
+
+    /// What ties them.
+    pub fn tie(&self) -> Option<&Tie> {
+        self.tie.as_deref()
+    }
+
+    /// Whether nothing was known of an unknown beforehand: it has no tolerance and is not tied.
+    pub fn free(&self, unknown: usize) -> bool {
+        self.list[unknown].1.is_none() && !self.tie().is_some_and(|t| t.holds(unknown))
     }
 
     /// How many.

@@ -59,7 +59,9 @@ impl State {
             rows.push(scaled(&derivatives(taken, geometry, unknowns)?, &scale));
         }
         let readings: usize = rows.iter().map(DMatrix::nrows).sum();
-        let mut stacked = DMatrix::zeros(readings + n, n);
+        let tie = unknowns.tie();
+        let tied_rows = tie.map_or(0, |t| t.len());
+        let mut stacked = DMatrix::zeros(readings + n + tied_rows, n);
         let mut at = 0;
         for row in &rows {
             stacked.view_mut((at, 0), row.shape()).copy_from(row);
@@ -69,12 +71,19 @@ impl State {
             // A tolerance is the scale of its unknown.
             stacked[(readings + j, j)] = if tolerance.is_some() { 1.0 } else { 1.0 / FREE };
         }
+        if let Some(tie) = tie {
+            let known = tie.at.len();
+            let rows = DMatrix::from_fn(tied_rows, known, |i, j| tie.rows[(i, j)] * scale[j]);
+            stacked
+                .view_mut((readings + n, 0), rows.shape())
+                .copy_from(&rows);
+        }
         let r = stacked.qr().r();
         let inverse = r.solve_upper_triangular(&DMatrix::identity(n, n))?;
         let c = &inverse * inverse.transpose();
         c.iter().all(|v| v.is_finite()).then_some(State {
             scale,
-            tied: unknowns.list.iter().map(|(_, t)| t.is_some()).collect(),
+            tied: (0..n).map(|j| !unknowns.free(j)).collect(),
             c,
             rows,
             targets: Vec::new(),

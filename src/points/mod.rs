@@ -49,6 +49,8 @@ pub struct TaughtPoint {
     pub frame: Belongs,
     /// Readings of all axes.
     pub stand: Stand,
+    /// The record that was in force when it was taught, as the file says: its number or its name.
+    pub record: Option<String>,
     /// Line in `taught.csv`.
     pub line: usize,
 }
@@ -161,7 +163,10 @@ pub fn read_taught(
         .optional()
         .number("table")
         .optional()
-        .joints(n);
+        .joints(n)
+        .text("record")
+        .optional();
+    let record = columns.slot("record");
     let slots = AxisSlots::of(&columns);
     let mut points: Vec<TaughtPoint> = Vec::new();
     let mut names = Names::default();
@@ -194,10 +199,12 @@ pub fn read_taught(
                     joints: n,
                 };
                 warn_beyond(row, &slots, cell, &stand, axes);
+                let record = row.text(record);
                 points.push(TaughtPoint {
                     name,
                     frame,
                     stand,
+                    record: (!record.is_empty()).then(|| record.to_owned()),
                     line: row.line(),
                 });
             }

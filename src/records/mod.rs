@@ -12,11 +12,15 @@ use serde_json::value::RawValue;
 use sha2::Digest;
 use sha2::Sha256;
 
+use crate::bench::Bench;
 use crate::cell::Cell;
 use crate::cell::Geometry;
 use crate::parameters::Parameter;
 use crate::parameters::Unknowns;
+use crate::points::TaughtPoint;
+use crate::readings;
 use crate::registration::Document;
+use crate::table::Written;
 
 /// The format that this program writes and reads.
 pub const FORMAT: u32 = 1;
@@ -26,14 +30,111 @@ pub const FORMAT: u32 = 1;
 pub struct Body {
     /// Version of the program that wrote it.
     pub program: String,
-    /// When, UTC, RFC 3339.
+    /// When it was written, UTC, RFC 3339.
     pub time: String,
+    /// The day on which the readings were taken, where somebody said so.
+    #[serde(default)]
+    pub taken: Option<String>,
+    /// Who, what, why.
+    #[serde(default)]
+    pub note: Option<String>,
+    /// The record before it; null in the first one, and in those of versions that did not chain them.
+    #[serde(default)]
+    pub predecessor: Option<Link>,
     /// Digest of every input file.
     pub inputs: Vec<Input>,
+    /// After a move: what was solved anew, and the record that the rest is tied to.
+    #[serde(default)]
+    pub moved: Option<Moved>,
+    /// The rows of readings that took part.
+    #[serde(default)]
+    pub rows: Vec<Row>,
+    /// The points of `taught.csv` as they were.
+    #[serde(default)]
+    pub taught: Vec<TaughtAs>,
+    /// The readings themselves, where they stand outside the folder `readings`.
+    #[serde(default)]
+    pub evidence: Vec<Evidence>,
     /// Every parameter of the cell: nominal and solved.
     pub geometry: Vec<Value>,
     /// The registration as `register --json` prints it.
     pub registration: Document,
+}
+
+impl Body {
+    /// When its readings were taken, as far as is known: the day that was said, else when it was written.
+    pub fn date(&self) -> &str {
+        self.taken.as_deref().unwrap_or(&self.time)
+    }
+}
+
+/// Another record, by name and digest.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Link {
+    /// Its file in the folder `records`.
+    pub file: String,
+    /// The digest that stands in it.
+    pub sha256: String,
+}
+
+/// What was solved anew after a move.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Moved {
+    /// Parts as they were named: `track`, `j2`.
+    pub parts: Vec<String>,
+    /// Joints that were freed too, since they are set after one of these.
+    #[serde(default)]
+    pub followed: Vec<String>,
+    /// The record whose values and covariance hold the rest.
+    pub from: Link,
+    /// The ways that were freed: parameters with the change of each.
+    pub freed: Vec<Vec<Share>>,
+}
+
+/// A parameter's share of a way that was freed, in the units of its file.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Share {
+    /// Its name.
+    pub name: String,
+    /// Its change.
+    pub share: f64,
+}
+
+/// One row of readings that took part.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Row {
+    /// File.
+    pub file: String,
+    /// Physical line.
+    pub line: usize,
+    /// The first 16 digits of the SHA-256 of what was written there, `note` and `step` left out.
+    pub sha256: String,
+}
+
+/// A point of `taught.csv` as it was.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TaughtAs {
+    /// Its name.
+    pub name: String,
+    /// plate or platter.
+    pub frame: String,
+    /// Reading of the track.
+    pub track: f64,
+    /// Reading of the table.
+    pub table: f64,
+    /// Readings of the joints.
+    pub joints: Vec<f64>,
+}
+
+/// A file of readings as it was.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Evidence {
+    /// Its name, as the user would say it.
+    pub file: String,
+    /// Its kind: the file of that kind in `readings`.
+    pub kind: String,
+    /// What stood in it.
+    pub text: String,
 }
 
 /// One input file as it was.
@@ -131,8 +232,8 @@ pub fn geometry_values(cell: &Cell, solved: &Geometry) -> Vec<Value> {
         .collect()
 }
 
-/// The text of a record.
-pub fn write(body: &Body) -> Result<String, serde_json::Error> {
+/// The text of a record: of a registration ([`Body`]) or of anything else that is kept beside them.
+pub fn write(body: &impl Serialize) -> Result<String, serde_json::Error> {
     let text = serde_json::to_string_pretty(body)?;
     let envelope = Envelope {
         format: FORMAT,
@@ -144,9 +245,29 @@ pub fn write(body: &Body) -> Result<String, serde_json::Error> {
     Ok(out)
 }
 
-/// Understands the text of a record.
+/// Understands the text of a record of a registration.
 pub fn read(text: &str) -> Result<Body, RecordError> {
-    let damaged = |e: serde_json::Error| RecordError::Damaged(e.to_string());
+    read_as(text)
+}
+
+/// The digest that stands in the text of a record, where it fits.
+pub fn digest_in(text: &str) -> Result<String, RecordError> {
+    let (_, sha256) = opened(text)?;
+    Ok(sha256)
+}
+
+/// Understands the text of a record with another body.
+pub fn read_as<T: serde::de::DeserializeOwned>(text: &str) -> Result<T, RecordError> {
+    let (body, _) = opened(text)?;
+    serde_json::from_str(body.get()).map_err(damaged)
+}
+
+fn damaged(e: serde_json::Error) -> RecordError {
+    RecordError::Damaged(e.to_string())
+}
+
+/// The body and its digest, which fits.
+fn opened(text: &str) -> Result<(Box<RawValue>, String), RecordError> {
     let format: FormatOnly = serde_json::from_str(text).map_err(damaged)?;
     if format.format != FORMAT {
         return Err(RecordError::Format(format.format));
@@ -155,7 +276,54 @@ pub fn read(text: &str) -> Result<Body, RecordError> {
     if digest(envelope.body.get().as_bytes()) != envelope.sha256 {
         return Err(RecordError::Edited);
     }
-    serde_json::from_str(envelope.body.get()).map_err(damaged)
+    Ok((envelope.body, envelope.sha256))
+}
+
+/// The rows of a bench that took part, as they were written.
+pub fn rows_of(bench: &Bench, used: &[usize]) -> Vec<Row> {
+    let mut rows = Vec::with_capacity(used.len());
+    for source in &bench.sources {
+        let of_file = used.iter().map(|i| &bench.taken[*i]);
+        let mut lines: Vec<usize> = of_file
+            .filter(|t| *t.file == *source.name)
+            .map(|t| t.line)
+            .collect();
+        lines.sort_unstable();
+        let written = readings::written(source.kind, &source.bytes, &bench.setting(), &lines);
+        rows.extend(written.iter().map(|row| Row {
+            file: source.name.to_string(),
+            line: row.line,
+            sha256: digest_of_row(source.kind, row),
+        }));
+    }
+    rows
+}
+
+/// What tells whether two rows say the same: kind, columns and cells, whatever their order.
+pub fn digest_of_row(kind: &str, row: &Written) -> String {
+    let told = |header: &str| !matches!(header, "note" | "step");
+    let pairs = row.header().iter().zip(row.cells());
+    let mut cells: Vec<String> = pairs
+        .filter(|(header, cell)| told(header) && !cell.is_empty())
+        .map(|(header, cell)| format!("{header}={cell}"))
+        .collect();
+    cells.sort();
+    let mut sha = digest(format!("{kind}\n{}", cells.join("\n")).as_bytes());
+    sha.truncate(16);
+    sha
+}
+
+/// The points of `taught.csv` as they are.
+pub fn taught_of(bench: &Bench) -> Vec<TaughtAs> {
+    let n = bench.cell.joints.len();
+    let of = |p: &TaughtPoint| TaughtAs {
+        name: p.name.clone(),
+        frame: p.frame.as_str().to_owned(),
+        track: p.stand.track,
+        table: p.stand.table,
+        joints: p.stand.joints[..n].to_vec(),
+    };
+    bench.taught.iter().map(of).collect()
 }
 
 /// What `tip` and `reach` need of a record: geometry, unknowns and their covariance (mm, rad).

@@ -83,6 +83,7 @@ pub fn cell(joints: &[Joint], flange: [f64; 3], flange_axes: Matrix3<f64>, tool:
         },
         solve: vec![],
         accept: Accept {
+            due_days: None,
             tip_mm: None,
             direction_rad: deg(0.5),
             clearance_mm: 5.0,

@@ -51,6 +51,7 @@ pub(super) fn usual_accept() -> Accept {
         direction_rad: Angle::deg(0.5).as_rad(),
         clearance_mm: 5.0,
         margin_rad: Angle::deg(1.0).as_rad(),
+        due_days: None,
     }
 }
 
@@ -68,11 +69,14 @@ pub(super) fn accept(t: &mut TableReader<'_>) -> Option<Accept> {
     });
     let margin = t.ask("margin", Kind::Degrees);
     let margin = margin.map_or(Some(usual_accept().margin_rad), |item| item.not_negative());
+    let due = t.ask("due_days", Kind::Plain);
+    let due = due.map_or(Some(None), |item| item.positive().map(Some));
     Some(Accept {
         tip_mm: tip?,
         direction_rad: direction?,
         clearance_mm: clearance?,
         margin_rad: margin?,
+        due_days: due?,
     })
 }
 
