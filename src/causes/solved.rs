@@ -127,6 +127,31 @@ pub struct Block {
     pub j: DMatrix<f64>,
 }
 
+/// Residuals and derivatives of readings at a geometry; `None` where not finite.
+pub fn block(geometry: &Geometry, unknowns: &Unknowns, readings: &[&Taken]) -> Option<Block> {
+    let n = unknowns.len();
+    let m: usize = readings.iter().map(|t| t.reading.components()).sum();
+    let mut r = DVector::zeros(m);
+    let mut j = DMatrix::zeros(m, n);
+    let mut by = vec![[0.0; 3]; n];
+    let mut row = 0;
+    for taken in readings {
+        by.fill([0.0; 3]);
+        let found = taken
+            .reading
+            .evaluate(geometry, unknowns, Some(&mut by[..]));
+        for k in 0..found.count {
+            r[row] = found.value[k] / taken.u;
+            for (col, d) in by.iter().enumerate() {
+                j[(row, col)] = d[k] / taken.u;
+            }
+            row += 1;
+        }
+    }
+    let finite = r.iter().chain(j.iter()).all(|v| v.is_finite());
+    finite.then_some(Block { r, j })
+}
+
 /// How well some readings agree with a solution that they are no part of.
 #[derive(Debug, Clone)]
 pub struct Predicted {
@@ -141,27 +166,7 @@ pub struct Predicted {
 impl Solved {
     /// Residuals and derivatives of readings at this solution; `None` where not finite.
     pub fn block(&self, readings: &[&Taken]) -> Option<Block> {
-        let n = self.unknowns.len();
-        let m: usize = readings.iter().map(|t| t.reading.components()).sum();
-        let mut r = DVector::zeros(m);
-        let mut j = DMatrix::zeros(m, n);
-        let mut by = vec![[0.0; 3]; n];
-        let mut row = 0;
-        for taken in readings {
-            by.fill([0.0; 3]);
-            let found = taken
-                .reading
-                .evaluate(&self.geometry, &self.unknowns, Some(&mut by[..]));
-            for k in 0..found.count {
-                r[row] = found.value[k] / taken.u;
-                for (col, d) in by.iter().enumerate() {
-                    j[(row, col)] = d[k] / taken.u;
-                }
-                row += 1;
-            }
-        }
-        let finite = r.iter().chain(j.iter()).all(|v| v.is_finite());
-        finite.then_some(Block { r, j })
+        block(&self.geometry, &self.unknowns, readings)
     }
 
     /// How well readings that took no part agree with this.

@@ -1,0 +1,40 @@
+//! After a move: does a registration still hold, what moved, and what to solve anew.
+//!
+//! Everything here holds new readings against a registration in force: its values with their
+//! covariance. Nothing old is solved again.
+
+mod cross;
+mod explain;
+mod holes;
+mod movement;
+mod recheck;
+mod tell_apart;
+mod tying;
+mod unused;
+
+pub use cross::Change;
+pub use cross::Changed;
+pub use cross::Kin;
+pub use cross::change;
+pub use cross::cross;
+pub use explain::Explanation;
+pub use explain::What;
+pub use explain::Weighed;
+pub use explain::explain;
+pub use holes::WholeSteps;
+pub use holes::shift_mm;
+pub use holes::whole_steps;
+pub use movement::Movement;
+pub use movement::Sure;
+pub use movement::movement;
+pub use recheck::Blind;
+pub use recheck::Recheck;
+pub use recheck::Seen;
+pub use recheck::recheck;
+pub use tell_apart::Deciding;
+pub use tell_apart::tell_apart;
+pub use tying::Freed;
+pub use tying::Tied;
+pub use tying::tied;
+pub use unused::Unused;
+pub use unused::no_longer_count;
