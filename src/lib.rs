@@ -6,7 +6,7 @@
 //! [`units`], [`diagnose`] < [`drawing`], [`frames`] < [`cell`], [`table`] < [`kinematics`] <
 //! [`clearance`], [`parameters`] < [`parts`], [`readings`], [`points`] < [`fit`], [`reach`] <
 //! [`bench`](mod@bench), [`margins`] < [`causes`], [`proposals`], [`tasks`] < [`registration`] <
-//! [`plan`], [`records`] < [`moves`] < [`report`] < [`cli`].
+//! [`plan`], [`records`] < [`moves`], [`transfer`] < [`report`] < [`cli`].
 //!
 //! Millimetres and radians inside; degrees and inches at the edge. All frames are right-handed;
 //! the plate's frame is the world, z up. The types keep frames apart, but they do not see time: a
@@ -36,4 +36,5 @@ pub mod registration;
 pub mod report;
 pub mod table;
 pub mod tasks;
+pub mod transfer;
 pub mod units;

@@ -51,6 +51,14 @@ pub enum Command {
     #[command(after_help = "Examples:\n  notchpin register bench\n  \
         notchpin register bench --set-aside\n  notchpin register bench --simulate 1000\n  notchpin register bench --json --no-record")]
     Register(Register),
+    /// Hold a few new readings against the registration: does it still hold; if not, what moved?
+    #[command(
+        after_help = "Examples:\n  notchpin recheck bench\n  notchpin recheck bench --readings monday/\n\n\
+        The readings are files named and written as those in readings/ (holes.csv, touch.csv, ...); three\n\
+        readings are enough to start. Without --readings they are looked for in the cell's folder recheck.\n\
+        Status 1 where the registration no longer holds."
+    )]
+    Recheck(Recheck),
     /// Say what to measure next so that the tip is sure enough; lay out files to fill in
     #[command(
         after_help = "Examples:\n  notchpin plan bench\n  notchpin plan bench --write\n\n\
@@ -137,12 +145,60 @@ pub struct Register {
     /// Solve without the readings that do not fit; each one set aside is listed, in the record too
     #[arg(long)]
     pub set_aside: bool,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub kept: KeptWith,
+    /// Solve anew only what moved, from new readings; all the rest stays as the record in force has it,
+    /// with its uncertainty: track, mount, j1 to jN, tool, turntable, index, switch; several with commas
+    #[arg(long, value_name = "PART,…", value_delimiter = ',')]
+    pub moved: Vec<String>,
+    /// With --moved: only the joints that are named; those set after them stay as they are
+    #[arg(long, requires = "moved")]
+    pub only: bool,
+    /// With --moved: the new readings, a folder or a file; the cell's folder recheck if left out
+    #[arg(long, value_name = "PATH", requires = "moved")]
+    pub readings: Option<PathBuf>,
+    /// With --moved: the record to go on from; the newest if left out
+    #[arg(long, value_name = "FILE", requires = "moved")]
+    pub record: Option<PathBuf>,
+    /// All readings in the folder readings were taken since the last move: solve everything from them
+    #[arg(long, conflicts_with = "moved")]
+    pub afresh: bool,
+}
+
+/// What goes into a record beside the result.
+#[derive(Debug, Args)]
+pub struct KeptWith {
     /// Who, what, why: kept in the record and shown by `history`
     #[arg(long, value_name = "TEXT")]
     pub note: Option<String>,
     /// The day on which the readings were taken, YYYY-MM-DD; today if left out
     #[arg(long, value_name = "DAY", value_parser = day)]
     pub taken: Option<String>,
+}
+
+/// `recheck`.
+#[derive(Debug, Args)]
+pub struct Recheck {
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub folder: CellFolder,
+    /// The new readings: a folder with files as in readings/, or one such file; the cell's folder
+    /// recheck if left out
+    #[arg(long, value_name = "PATH")]
+    pub readings: Option<PathBuf>,
+    /// Hold them against this record instead of the newest one
+    #[arg(long, value_name = "FILE")]
+    pub record: Option<PathBuf>,
+    /// Keep nothing of it
+    #[arg(long)]
+    pub no_record: bool,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub kept: KeptWith,
+    /// Print one JSON document instead of text
+    #[arg(long)]
+    pub json: bool,
 }
 
 /// A day as it stands in a record.

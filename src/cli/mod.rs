@@ -6,12 +6,15 @@ mod check;
 mod demo;
 mod folder;
 mod force;
+mod kept;
 mod layout;
 mod map;
+mod moved;
 mod new;
 mod plan;
 mod progress;
 mod reach;
+mod recheck;
 mod register;
 mod task;
 mod tip;
@@ -115,6 +118,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         args::Command::Check(a) => check::run(&a, &console),
         args::Command::Plan(a) => plan::run(&a, &console),
         args::Command::Reach(a) => reach::run(&a, &console),
+        args::Command::Recheck(a) => recheck::run(&a, &console),
         args::Command::Task(a) => task::run(&a, &console),
         args::Command::Tip(a) => tip::run(&a, &console),
         args::Command::Completions { shell } => completions(shell, &console),

@@ -1,8 +1,10 @@
 //! `notchpin register`.
 
 use std::num::NonZero;
+use std::path::Path;
 use std::time::SystemTime;
 
+use crate::bench::Bench;
 use crate::cli::Console;
 use crate::cli::Done;
 use crate::cli::Failure;
@@ -10,9 +12,13 @@ use crate::cli::Status;
 use crate::cli::args;
 use crate::cli::folder;
 use crate::cli::json;
+use crate::cli::moved;
 use crate::cli::progress;
+use crate::parameters::Unknowns;
 use crate::plan::advise;
 use crate::records;
+use crate::registration::Determined;
+use crate::registration::MovedDocument;
 use crate::registration::Outcome;
 use crate::registration::SetAside;
 use crate::registration::Verdict;
@@ -21,17 +27,57 @@ use crate::registration::register_with;
 use crate::registration::simulation;
 use crate::report;
 
+/// What is solved and kept.
+pub struct Work<'a> {
+    /// The cell folder.
+    pub root: &'a Path,
+    /// Cell and readings.
+    pub bench: &'a Bench,
+    /// What is solved for.
+    pub unknowns: &'a Unknowns,
+    /// Digests of the files that were read.
+    pub inputs: Vec<records::Input>,
+    /// Readings from outside the folder `readings`, as they are.
+    pub evidence: Vec<records::Evidence>,
+    /// After a move: what the record says of it.
+    pub moved: Option<records::Moved>,
+    /// After a move: what is said of it, once there is a result.
+    #[allow(clippy::type_complexity)]
+    pub tell: Option<&'a dyn Fn(&Determined) -> MovedDocument>,
+}
+
 pub fn run(args: &args::Register, console: &Console) -> Done {
     let root = folder::root_of(args.folder.cell.as_deref());
+    if !args.moved.is_empty() {
+        return moved::run(args, &root, console);
+    }
     let folder = folder::read(&root, folder::Need::Readings)?;
     console.warnings(&folder.problems);
+    if !args.afresh {
+        moved::refuse_stale(&folder)?;
+    }
+    let work = Work {
+        root: &root,
+        bench: &folder.bench,
+        unknowns: &folder.unknowns,
+        inputs: folder.inputs.clone(),
+        evidence: Vec::new(),
+        moved: None,
+        tell: None,
+    };
+    finish(args, &work, console)
+}
+
+/// Solves, prints, keeps.
+pub fn finish(args: &args::Register, work: &Work<'_>, console: &Console) -> Done {
+    let (bench, unknowns) = (work.bench, work.unknowns);
     let aside = match args.set_aside {
         true => SetAside::Suspects,
         false => SetAside::Nothing,
     };
-    let registration = register_with(&folder.bench, &folder.unknowns, aside);
-    let mut document = document(&folder.bench, &folder.unknowns, &registration);
-    document.advice = advise(&folder.bench, &folder.unknowns, &registration);
+    let registration = register_with(bench, unknowns, aside);
+    let mut document = document(bench, unknowns, &registration);
+    document.advice = advise(bench, unknowns, &registration);
     let determined = match &registration.outcome {
         Outcome::Determined(determined) => determined,
         Outcome::Failed(why) => {
@@ -42,12 +88,13 @@ pub fn run(args: &args::Register, console: &Console) -> Done {
         Outcome::Undetermined(_) => {
             let text = match args.json {
                 true => json(&document)?,
-                false => report::undetermined(&folder.bench, &document),
+                false => report::undetermined(bench, &document),
             };
             console.answer(&text)?;
             return Err(Failure::Told);
         }
     };
+    document.moved = work.tell.map(|tell| tell(determined));
     if args.set_aside && document.set_aside.is_empty() {
         console.note(match document.search.as_deref() {
             None => "nothing had to be set aside: everything fits",
@@ -64,8 +111,8 @@ pub fn run(args: &args::Register, console: &Console) -> Done {
         let bar = progress::bar(console, copies, "drawing copies");
         let threads = std::thread::available_parallelism().unwrap_or(NonZero::<usize>::MIN);
         document.simulation = Some(simulation(
-            &folder.bench,
-            &folder.unknowns,
+            bench,
+            unknowns,
             determined,
             copies,
             threads,
@@ -79,15 +126,15 @@ pub fn run(args: &args::Register, console: &Console) -> Done {
         let body = records::Body {
             program: format!("notchpin {}", env!("CARGO_PKG_VERSION")),
             time: humantime::format_rfc3339_seconds(SystemTime::now()).to_string(),
-            taken: args.taken.clone(),
-            note: args.note.clone(),
+            taken: args.kept.taken.clone(),
+            note: args.kept.note.clone(),
             predecessor: None,
-            inputs: folder.inputs.clone(),
-            moved: None,
-            rows: records::rows_of(&folder.bench, &determined.used),
-            taught: records::taught_of(&folder.bench),
-            evidence: Vec::new(),
-            geometry: records::geometry_values(&folder.bench.cell, &determined.geometry),
+            inputs: work.inputs.clone(),
+            moved: work.moved.clone(),
+            rows: records::rows_of(bench, &determined.used),
+            taught: records::taught_of(bench),
+            evidence: work.evidence.clone(),
+            geometry: records::geometry_values(&bench.cell, &determined.geometry),
             registration: document.clone(),
         };
         let make = |predecessor| {
@@ -95,14 +142,14 @@ pub fn run(args: &args::Register, console: &Console) -> Done {
             body.predecessor = predecessor;
             records::write(&body)
         };
-        match folder::write_record(&root, folder::Sort::Registration, &make) {
+        match folder::write_record(work.root, folder::Sort::Registration, &make) {
             Ok(path) => written = Some(path),
             Err(e) => unwritten = Some(e),
         }
     }
     let text = match args.json {
         true => json(&document)?,
-        false => report::registered(&folder.bench, determined, &document, written.as_deref()),
+        false => report::registered(bench, determined, &document, written.as_deref()),
     };
     if args.json
         && let Some(path) = &written
@@ -114,7 +161,7 @@ pub fn run(args: &args::Register, console: &Console) -> Done {
         return Err(Failure::Message(format!(
             "no record could be written in {}: {e}; give the folder write access, or use \
              --no-record",
-            root.join("records").display()
+            work.root.join("records").display()
         )));
     }
     Ok(match registration.verdict {

@@ -17,10 +17,14 @@ use crate::records::InForce;
 /// How two registrations are related.
 #[derive(Debug, Clone)]
 pub enum Kin {
-    /// The later one is tied to the earlier one.
-    Tied(Tie),
+    /// The later one is tied to another one, of which the errors hang together with those of the earlier
+    /// one in this way: rows are the unknowns of that other one. Its own covariance, where it is itself the
+    /// earlier one.
+    Tied(Tie, DMatrix<f64>),
     /// The later one rests on all readings of the earlier one.
     Contains,
+    /// The earlier one rests on all readings of the later one.
+    Within,
     /// They share no readings, as far as is known.
     Apart,
 }
@@ -29,15 +33,14 @@ pub enum Kin {
 pub fn cross(old: &InForce, new: &InForce, kin: &Kin) -> DMatrix<f64> {
     let (n, o) = (new.unknowns.len(), old.unknowns.len());
     match kin {
-        Kin::Tied(tie) => {
-            let t = tie.at.len();
-            let information = tie.rows.tr_mul(&tie.rows);
-            let of_old = information.columns(0, o.min(t));
-            let gain = new.covariance.columns(0, t) * of_old;
-            gain * old.covariance.rows(0, o.min(t))
+        Kin::Tied(tie, between) => {
+            let (t, k) = (tie.at.len(), between.nrows());
+            let by_rows = tie.rows.tr_mul(&(tie.rows.columns(0, k.min(t)) * between.rows(0, k.min(t))));
+            new.covariance.columns(0, t) * by_rows
         }
         // C_B C_A⁻¹ C_A, unknowns matched.
-        Kin::Contains => matched(old, new, |i, j| new.covariance[(i, j)]),
+        Kin::Contains => matched(&old.unknowns, &new.unknowns, &new.covariance),
+        Kin::Within => matched(&new.unknowns, &old.unknowns, &old.covariance).transpose(),
         Kin::Apart => {
             let mut shared = DMatrix::zeros(n, o);
             for (i, (p, t)) in new.unknowns.list.iter().enumerate() {
@@ -54,15 +57,12 @@ pub fn cross(old: &InForce, new: &InForce, kin: &Kin) -> DMatrix<f64> {
     }
 }
 
-/// The columns of a matrix over the unknowns of `new`, put where `old` has the same unknowns.
-fn matched(old: &InForce, new: &InForce, of: impl Fn(usize, usize) -> f64) -> DMatrix<f64> {
-    let (n, o) = (new.unknowns.len(), old.unknowns.len());
-    let mut out = DMatrix::zeros(n, o);
-    for (j, (q, _)) in old.unknowns.list.iter().enumerate() {
-        if let Some(k) = new.unknowns.list.iter().position(|(p, _)| p == q) {
-            for i in 0..n {
-                out[(i, j)] = of(i, k);
-            }
+/// The columns of a covariance of `more`, put where `fewer` has the same unknowns.
+fn matched(fewer: &Unknowns, more: &Unknowns, covariance: &DMatrix<f64>) -> DMatrix<f64> {
+    let mut out = DMatrix::zeros(more.len(), fewer.len());
+    for (j, (q, _)) in fewer.list.iter().enumerate() {
+        if let Some(k) = more.list.iter().position(|(p, _)| p == q) {
+            out.set_column(j, &covariance.column(k));
         }
     }
     out

@@ -35,6 +35,7 @@ pub use tell_apart::Deciding;
 pub use tell_apart::tell_apart;
 pub use tying::Freed;
 pub use tying::Tied;
+pub use tying::tie_again;
 pub use tying::tied;
 pub use unused::Unused;
 pub use unused::no_longer_count;

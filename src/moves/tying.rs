@@ -4,6 +4,7 @@
 use nalgebra::DMatrix;
 
 use crate::bench::Bench;
+use crate::cell::Cell;
 use crate::cell::Unknown;
 use crate::parameters::Parameter;
 use crate::parameters::ParameterUnit;
@@ -136,6 +137,21 @@ impl Tied {
         let beside: Vec<Parameter> = parts.iter().flat_map(|p| p.beside(&bench.cell)).collect();
         tied(bench, force, &freedoms, &beside)
     }
+}
+
+/// The tie of a registration that was solved after a move, made again from what its record says: the
+/// ways that were freed, as parameters with the change of each. `None` where it does not fit the cell.
+pub fn tie_again(cell: &Cell, force: &InForce, freed: &[Freed]) -> Option<Tie> {
+    let mut freedoms = Vec::with_capacity(freed.len());
+    for way in freed {
+        let mut shares = Vec::with_capacity(way.len());
+        for (name, share) in way {
+            shares.push((Parameter::named(cell, name)?, *share));
+        }
+        freedoms.push(Freedom { shares });
+    }
+    let tied = tied(&Bench::new(cell.clone()), force, &freedoms, &[])?;
+    tied.unknowns.tie().cloned()
 }
 
 fn held(parameter: &Parameter) -> f64 {

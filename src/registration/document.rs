@@ -89,8 +89,64 @@ pub struct Document {
     /// `independently` (check rows agree), `not confirmed` (they do not), `only with itself` (there are none).
     #[serde(default)]
     pub verified: Option<String>,
+    /// After a move: what was solved anew, and what the rest is tied to; null for a full registration.
+    #[serde(default)]
+    pub moved: Option<MovedDocument>,
     /// accepted, look or undetermined.
     pub verdict: String,
+}
+
+/// What was solved anew after a move.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct MovedDocument {
+    /// Parts that moved.
+    pub parts: Vec<String>,
+    /// Joints that were freed too, since they are set after one of these.
+    pub followed: Vec<String>,
+    /// The record that the rest is tied to.
+    pub from: String,
+    /// Parameters that were freed.
+    pub freed: Vec<String>,
+    /// Of these, parameters that a tolerance of `[solve]` holds.
+    pub by_tolerance: Vec<String>,
+    /// What each part did, in a sentence.
+    pub sentences: Vec<String>,
+    /// Every parameter's change.
+    pub changes: Vec<ChangeDocument>,
+    /// Readings of before that no longer count.
+    pub no_longer_count: Vec<UnusedDocument>,
+}
+
+/// A parameter's change between two registrations.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ChangeDocument {
+    /// Its name.
+    pub name: String,
+    /// Its unit.
+    pub unit: String,
+    /// Its value before.
+    pub before: f64,
+    /// Its value now.
+    pub after: f64,
+    /// Their difference.
+    pub change: f64,
+    /// Standard uncertainty of the difference; 0 where neither registration solved for it.
+    pub u: f64,
+    /// `real` (beyond 3.29 u), `perhaps` (beyond 1.96 u), `same`, or `drawing` (changed in cell.toml).
+    pub verdict: String,
+}
+
+/// Readings of one file that no longer count.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct UnusedDocument {
+    /// The file.
+    pub file: String,
+    /// Physical lines.
+    pub lines: Vec<usize>,
+    /// Readings of the file that took part.
+    pub of: usize,
+    /// Why.
+    pub why: String,
 }
 
 /// One unknown.

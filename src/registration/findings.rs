@@ -134,7 +134,8 @@ pub struct CheckedTipDocument {
 }
 
 impl CauseDocument {
-    fn of(cause: &Cause) -> Self {
+    /// The document of a cause.
+    pub fn of(cause: &Cause) -> Self {
         CauseDocument {
             kind: cause.kind.as_str().to_owned(),
             file: cause.file.clone(),

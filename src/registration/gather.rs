@@ -89,6 +89,7 @@ pub fn document(bench: &Bench, unknowns: &Unknowns, registration: &Registration)
         set_aside: Vec::new(),
         checks: None,
         verified: None,
+        moved: None,
         verdict: registration.verdict.as_str().to_owned(),
     };
     let determined = match &registration.outcome {

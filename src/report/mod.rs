@@ -6,6 +6,7 @@ pub mod check;
 mod findings;
 pub mod map;
 mod margins;
+pub mod moves;
 mod notes;
 mod number;
 mod places;

@@ -1,0 +1,178 @@
+//! Records that are kept in a cell folder: found by number or name, read, and how two hang together.
+
+use std::fs;
+use std::path::Path;
+use std::path::PathBuf;
+
+use nalgebra::DMatrix;
+
+use crate::cell::Cell;
+use crate::cli::Failure;
+use crate::cli::folder;
+use crate::moves::Kin;
+use crate::moves::cross;
+use crate::moves::tie_again;
+use crate::records;
+use crate::records::Body;
+use crate::records::InForce;
+use crate::records::Link;
+
+/// A record of a registration, read.
+pub struct Kept {
+    /// Where it stands.
+    pub path: PathBuf,
+    /// Its name and digest.
+    pub link: Link,
+    /// What it says.
+    pub body: Body,
+    /// The geometry that it puts in force.
+    pub force: InForce,
+}
+
+impl Kept {
+    /// How it is called in a sentence: `registration-0002.json of 2026-05-04`.
+    pub fn called(&self) -> String {
+        format!("{} of {}", self.link.file, self.day())
+    }
+
+    /// The day of its readings.
+    pub fn day(&self) -> &str {
+        let date = self.body.date();
+        date.get(..10).unwrap_or(date)
+    }
+}
+
+/// Reads one record; it must fit the cell as it is now.
+pub fn load(path: &Path, cell: &Cell) -> Result<Kept, Failure> {
+    let refuse = |why: String| {
+        Failure::Message(format!(
+            "{}: {why}; `notchpin history` says what is there",
+            path.display()
+        ))
+    };
+    let text = fs::read_to_string(path).map_err(|e| refuse(format!("cannot be read: {e}")))?;
+    let body = records::read(&text).map_err(|e| refuse(e.to_string()))?;
+    let sha256 = records::digest_in(&text).map_err(|e| refuse(e.to_string()))?;
+    let force = records::in_force(cell, &body).map_err(|e| refuse(e.to_string()))?;
+    let name = path.file_name().and_then(|n| n.to_str()).unwrap_or_default();
+    Ok(Kept {
+        path: path.to_owned(),
+        link: Link {
+            file: name.to_owned(),
+            sha256,
+        },
+        body,
+        force,
+    })
+}
+
+/// Paths of all registrations, oldest first; a folder without any is an error.
+pub fn paths(root: &Path) -> Result<Vec<PathBuf>, Failure> {
+    let found = folder::records_of(root).map_err(|e| {
+        Failure::Message(format!("{} cannot be read: {e}", root.join("records").display()))
+    })?;
+    match found.is_empty() {
+        true => Err(Failure::Message(format!(
+            "{} holds no registration yet; make one with `notchpin register {}`",
+            root.display(),
+            root.display()
+        ))),
+        false => Ok(found.into_iter().map(|(_, path)| path).collect()),
+    }
+}
+
+/// The record that an argument names: its number, its file's name, or a path.
+pub fn named(root: &Path, text: &str) -> Result<PathBuf, Failure> {
+    let path = Path::new(text);
+    if path.is_file() {
+        return Ok(path.to_owned());
+    }
+    let all = paths(root)?;
+    let number = |path: &PathBuf| {
+        let name = path.file_name()?.to_str()?.to_owned();
+        let digits: String = name.chars().filter(char::is_ascii_digit).collect();
+        digits.parse::<u64>().ok()
+    };
+    let wanted = text.parse::<u64>().ok();
+    let fits = |path: &&PathBuf| {
+        let name = path.file_name().and_then(|n| n.to_str());
+        name == Some(text) || (wanted.is_some() && number(path) == wanted)
+    };
+    all.iter().find(fits).cloned().ok_or_else(|| {
+        let names: Vec<&str> = all
+            .iter()
+            .filter_map(|p| p.file_name()?.to_str())
+            .collect();
+        Failure::Message(format!(
+            "found {text:?}, expected a record of this cell: its number, its name or a path; there are {}",
+            names.join(", ")
+        ))
+    })
+}
+
+/// The newest record, or the given one.
+pub fn in_force(root: &Path, cell: &Cell, given: Option<&Path>) -> Result<Kept, Failure> {
+    match given {
+        Some(path) => load(path, cell),
+        None => {
+            let all = paths(root)?;
+            // Never empty.
+            load(all.last().map_or(Path::new(""), PathBuf::as_path), cell)
+        }
+    }
+}
+
+/// All records up to and with one of them, oldest first; those that cannot be read are left out.
+pub fn up_to(root: &Path, cell: &Cell, last: &Kept) -> Vec<Kept> {
+    let mut found = Vec::new();
+    for path in paths(root).unwrap_or_default() {
+        if let Ok(kept) = load(&path, cell) {
+            let done = kept.link.file == last.link.file;
+            found.push(kept);
+            if done {
+                break;
+            }
+        }
+    }
+    found
+}
+
+/// How two registrations hang together, `new` the later one; and how many readings they share where
+/// that is not taken into account.
+pub fn kin(cell: &Cell, all: &[Kept], old: &Kept, new: &Kept) -> (Kin, usize) {
+    if let Some(moved) = &new.body.moved
+        && let Some(from) = all.iter().find(|k| k.link.sha256 == moved.from.sha256)
+    {
+        let ways = moved.freed.iter().map(|way| {
+            way.iter().map(|s| (s.name.clone(), s.share)).collect()
+        });
+        let between = match from.link == old.link {
+            true => old.force.covariance.clone(),
+            false => between(cell, all, old, from),
+        };
+        if let Some(tie) = tie_again(cell, &from.force, &ways.collect::<Vec<_>>()) {
+            return (Kin::Tied(tie, between), 0);
+        }
+    }
+    let shared = |of: &Kept, among: &Kept| {
+        let held: std::collections::HashSet<&str> =
+            among.body.rows.iter().map(|r| r.sha256.as_str()).collect();
+        of.body.rows.iter().filter(|r| held.contains(r.sha256.as_str())).count()
+    };
+    let (in_new, in_old) = (shared(old, new), shared(new, old));
+    let plain = old.body.moved.is_none() && new.body.moved.is_none();
+    if plain && in_new > 0 && in_new == old.body.rows.len() {
+        (Kin::Contains, 0)
+    } else if plain && in_old > 0 && in_old == new.body.rows.len() {
+        (Kin::Within, 0)
+    } else {
+        (Kin::Apart, in_new)
+    }
+}
+
+fn between(cell: &Cell, all: &[Kept], old: &Kept, new: &Kept) -> DMatrix<f64> {
+    // Bounded: each step goes to an earlier record.
+    let earlier = all.iter().position(|k| k.link == new.link).unwrap_or(0);
+    let (kin, _) = kin(cell, &all[..=earlier.min(all.len() - 1)], old, new);
+    cross(&old.force, &new.force, &kin)
+}

@@ -1,0 +1,233 @@
+//! `notchpin register --moved`: what moved is solved anew, the rest is tied to the record in force.
+
+use std::collections::HashSet;
+use std::path::Path;
+
+use crate::bench::Bench;
+use crate::cli::Console;
+use crate::cli::Done;
+use crate::cli::Failure;
+use crate::cli::args;
+use crate::cli::folder;
+use crate::cli::folder::Folder;
+use crate::cli::kept;
+use crate::cli::kept::Kept;
+use crate::cli::recheck::as_before;
+use crate::cli::register;
+use crate::cli::register::Work;
+use crate::diagnose::nearest;
+use crate::moves::Kin;
+use crate::moves::Tied;
+use crate::moves::Unused;
+use crate::moves::change;
+use crate::moves::movement;
+use crate::moves::no_longer_count;
+use crate::parameters::Parameter;
+use crate::parts;
+use crate::parts::Part;
+use crate::records;
+use crate::records::InForce;
+use crate::registration::Determined;
+use crate::registration::MovedDocument;
+use crate::report::moves::changes;
+use crate::report::moves::unused;
+use crate::report::moves::words;
+
+pub fn run(args: &args::Register, root: &Path, console: &Console) -> Done {
+    // The old readings are only told about: where they cannot be read they are in nobody's way.
+    let folder = match folder::read(root, folder::Need::Readings) {
+        Ok(folder) => folder,
+        Err(_) => folder::read(root, folder::Need::Points)?,
+    };
+    let cell = &folder.bench.cell;
+    let kept = kept::in_force(root, cell, args.record.as_deref())?;
+    let named = parts_named(&folder.bench, &args.moved)?;
+    let followed = match args.only {
+        true => Vec::new(),
+        false => followed(&folder, &kept.force, &named),
+    };
+    let set = folder::read_set(&folder, args.readings.as_deref())?;
+    console.warnings(&set.problems);
+    let same = as_before(&set, root, cell, &kept)?;
+    if !same.is_empty() {
+        console.note(&format!(
+            "look: {} of the new rows read the very same as rows of an earlier record; if they were copied \
+             rather than read again, take them out",
+            same.len()
+        ));
+    }
+    let all = [named.clone(), followed.clone()].concat();
+    let Some(tied) = Tied::parts(&set.bench, &kept.force, &all) else {
+        return Err(Failure::Message(format!(
+            "{}: its covariance cannot be used to hold what did not move; register afresh from readings of \
+             everything",
+            kept.link.file
+        )));
+    };
+    let names = |parts: &[Part]| parts.iter().map(|p| p.name()).collect::<Vec<_>>();
+    let share = |(name, share): &(String, f64)| records::Share {
+        name: name.clone(),
+        share: *share,
+    };
+    let moved = records::Moved {
+        parts: names(&named),
+        followed: names(&followed),
+        from: kept.link.clone(),
+        freed: tied.freed.iter().map(|way| way.iter().map(share).collect()).collect(),
+    };
+    let old = old_readings(&folder, &kept, &tied);
+    let tell = |determined: &Determined| {
+        document(&set.bench, &kept, &tied, (&named, &followed), &old, determined)
+    };
+    let readings = |input: &&records::Input| !input.file.starts_with("readings/");
+    let mut inputs: Vec<records::Input> = folder.inputs.iter().filter(readings).cloned().collect();
+    inputs.extend(set.inputs.iter().cloned());
+    let work = Work {
+        root,
+        bench: &tied.bench,
+        unknowns: &tied.unknowns,
+        inputs,
+        evidence: set.evidence.clone(),
+        moved: Some(moved),
+        tell: Some(&tell),
+    };
+    register::finish(args, &work, console)
+}
+
+/// The parts that an option names.
+pub fn parts_named(bench: &Bench, names: &[String]) -> Result<Vec<Part>, Failure> {
+    let cell = &bench.cell;
+    let mut found = Vec::new();
+    for name in names {
+        let name = name.trim();
+        let Some(part) = Part::named(cell, name) else {
+            let all: Vec<String> = Part::all(cell).iter().map(|p| p.name()).collect();
+            let advice = match nearest(name, all.iter().map(String::as_str)) {
+                Some(near) => format!("write {near}, if that is meant"),
+                None => "write one or several of them, with commas between".to_owned(),
+            };
+            return Err(Failure::Message(format!(
+                "--moved: found {name:?}, expected a part of this cell that can have moved ({}); {advice}",
+                all.join(", ")
+            )));
+        };
+        if !found.contains(&part) {
+            found.push(part);
+        }
+    }
+    Ok(found)
+}
+
+/// Joints that are set after one of these, and so are no longer to be trusted; those that nobody solves for
+/// stay as they are drawn.
+fn followed(folder: &Folder, force: &InForce, named: &[Part]) -> Vec<Part> {
+    let cell = &folder.bench.cell;
+    let mut found: Vec<Part> = Vec::new();
+    for part in named {
+        let Part::Joint(joint) = part else { continue };
+        for next in parts::then_again(cell, *joint) {
+            let part = Part::Joint(next);
+            let zero = Parameter::named(cell, &format!("arm.j{}.zero", next + 1));
+            let solved = zero.is_some_and(|z| {
+                force.unknowns.list.iter().any(|(p, _)| *p == z)
+                    || folder.unknowns.list.iter().any(|(p, _)| *p == z)
+            });
+            if solved && !named.contains(&part) && !found.contains(&part) {
+                found.push(part);
+            }
+        }
+    }
+    found
+}
+
+/// Which rows in `readings` that an earlier record rests on no longer count.
+fn old_readings(folder: &Folder, kept: &Kept, tied: &Tied) -> Vec<Unused> {
+    let bench = &folder.bench;
+    let used: Vec<usize> = (0..bench.taken.len()).filter(|i| bench.taken[*i].used()).collect();
+    if used.is_empty() {
+        return Vec::new();
+    }
+    let freed: Vec<Parameter> = tied
+        .freed
+        .iter()
+        .flatten()
+        .filter_map(|(name, _)| Parameter::named(&bench.cell, name))
+        .collect();
+    no_longer_count(bench, &kept.force, &freed)
+}
+
+fn document(
+    bench: &Bench,
+    kept: &Kept,
+    tied: &Tied,
+    (named, followed): (&[Part], &[Part]),
+    old: &[Unused],
+    determined: &Determined,
+) -> MovedDocument {
+    let cell = &bench.cell;
+    let after = InForce {
+        geometry: determined.geometry.clone(),
+        unknowns: tied.unknowns.clone(),
+        covariance: determined.assessment.covariance.clone(),
+    };
+    let kin = match tied.unknowns.tie() {
+        Some(tie) => Kin::Tied(tie.clone(), kept.force.covariance.clone()),
+        None => Kin::Apart,
+    };
+    let change = change(cell, &kept.force, &after, &kin);
+    let parts = named.iter().chain(followed);
+    let movements = parts.map(|p| movement(*p, cell, &kept.force.geometry, &after.geometry, &change));
+    let mut freed: Vec<String> = tied.freed.iter().flatten().map(|(n, _)| n.clone()).collect();
+    freed.dedup();
+    MovedDocument {
+        parts: named.iter().map(|p| p.name()).collect(),
+        followed: followed.iter().map(|p| p.name()).collect(),
+        from: kept.called(),
+        by_tolerance: tied.by_tolerance.clone(),
+        sentences: movements.map(|m| words::movement(&m, cell)).collect(),
+        changes: changes(&change),
+        no_longer_count: unused(old, named, followed, cell),
+        freed,
+    }
+}
+
+/// A full registration from readings of before a move would put what moved back where it was.
+pub fn refuse_stale(folder: &Folder) -> Result<(), Failure> {
+    let cell = &folder.bench.cell;
+    let root = &folder.root;
+    let paths = match kept::paths(root) {
+        Ok(paths) => paths,
+        Err(_) => return Ok(()),
+    };
+    // A record that cannot be read stops nobody from making a new one.
+    let Some(newest) = paths.last().and_then(|p| kept::load(p, cell).ok()) else {
+        return Ok(());
+    };
+    let Some(moved) = &newest.body.moved else {
+        return Ok(());
+    };
+    let earlier = kept::up_to(root, cell, &newest);
+    let old: HashSet<&str> = earlier
+        .iter()
+        .filter(|k| k.body.moved.is_none())
+        .flat_map(|k| &k.body.rows)
+        .map(|r| r.sha256.as_str())
+        .collect();
+    let used: Vec<usize> = (0..folder.bench.taken.len())
+        .filter(|i| folder.bench.taken[*i].used())
+        .collect();
+    let rows = records::rows_of(&folder.bench, &used);
+    let stale = rows.iter().filter(|r| old.contains(r.sha256.as_str())).count();
+    if stale == 0 {
+        return Ok(());
+    }
+    Err(Failure::Message(format!(
+        "{stale} of the {} rows in readings/ were taken before {} moved ({}): registering with them would \
+         put it back where it was. Solve only what moved (--moved {} with new readings), or take all readings \
+         anew and clear the old ones out; --afresh says that all of them were taken since",
+        rows.len(),
+        moved.parts.join(", "),
+        newest.called(),
+        moved.parts.join(",")
+    )))
+}

@@ -1,0 +1,181 @@
+//! `notchpin recheck`.
+
+use std::collections::HashSet;
+use std::path::Path;
+use std::time::SystemTime;
+
+use serde::Deserialize;
+use serde::Serialize;
+
+use crate::cli::Console;
+use crate::cli::Done;
+use crate::cli::Failure;
+use crate::cli::Status;
+use crate::cli::args;
+use crate::cli::folder;
+use crate::cli::folder::Set;
+use crate::cli::json;
+use crate::cli::kept;
+use crate::cli::kept::Kept;
+use crate::moves::Deciding;
+use crate::moves::explain;
+use crate::moves::recheck;
+use crate::moves::tell_apart;
+use crate::records;
+use crate::records::Evidence;
+use crate::records::Input;
+use crate::records::Link;
+use crate::registration::PlaceDocument;
+use crate::report::moves;
+use crate::report::moves::RecheckFacts;
+
+/// So many rivals are told apart from the first explanation.
+const RIVALS: usize = 3;
+
+/// What is kept of a recheck.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+pub struct AsFound {
+    program: String,
+    time: String,
+    taken: Option<String>,
+    note: Option<String>,
+    predecessor: Option<Link>,
+    against: Link,
+    holds: bool,
+    inputs: Vec<Input>,
+    evidence: Vec<Evidence>,
+    recheck: serde_json::Value,
+}
+
+pub fn run(args: &args::Recheck, console: &Console) -> Done {
+    let root = folder::root_of(args.folder.cell.as_deref());
+    let folder = folder::read(&root, folder::Need::Points)?;
+    console.warnings(&folder.problems);
+    let kept = kept::in_force(&root, &folder.bench.cell, args.record.as_deref())?;
+    let set = folder::read_set(&folder, args.readings.as_deref())?;
+    console.warnings(&set.problems);
+    let as_before = as_before(&set, &root, &folder.bench.cell, &kept)?;
+    let Some(seen) = recheck(&set.bench, &kept.force) else {
+        return Err(Failure::Message(
+            "no reading of this set can be held against the registration: rows with use = no do not \
+             count, and every prediction must be a finite number"
+                .to_owned(),
+        ));
+    };
+    let weighed = (!seen.holds).then(|| explain(&set.bench, &kept.force, &seen));
+    let mut deciding: Vec<(usize, Option<Deciding>)> = Vec::new();
+    if let Some(weighed) = &weighed {
+        let rivals = weighed.rivals().len();
+        for k in 1..=rivals.min(RIVALS) {
+            let (a, b) = (&weighed.list[0], &weighed.list[k]);
+            // A wrong reading is decided by taking it again.
+            if a.solved.is_some() && b.solved.is_some() {
+                deciding.push((k, tell_apart(&set.bench, a, b)));
+            }
+        }
+    }
+    let shown = args.folder.cell.as_deref().unwrap_or(Path::new("."));
+    let set_given = args.readings.as_ref();
+    let document = moves::document(&RecheckFacts {
+        bench: &set.bench,
+        force: &kept.force,
+        record: &kept.called(),
+        seen: &seen,
+        weighed: weighed.as_ref(),
+        deciding: &deciding,
+        as_before,
+        set: &set_given.map_or(String::new(), |p| format!(" --readings {}", p.display())),
+        folder: &shown.display().to_string(),
+    });
+    let value = serde_json::to_value(&document)
+        .map_err(|e| Failure::Message(format!("the answer cannot be written as JSON: {e}")))?;
+    let written = match args.no_record {
+        true => None,
+        false => Some(keep(args, &root, &kept, &set, seen.holds, value)?),
+    };
+    let text = match args.json {
+        true => json(&document)?,
+        false => moves::recheck(&document, written.as_deref()),
+    };
+    if let (true, Some(path)) = (args.json, &written) {
+        console.note(&format!("as found, kept in {path}"));
+    }
+    console.answer(&text)?;
+    Ok(match seen.holds {
+        true => Status::Good,
+        false => Status::Look,
+    })
+}
+
+fn keep(
+    args: &args::Recheck,
+    root: &Path,
+    kept: &Kept,
+    set: &Set,
+    holds: bool,
+    recheck: serde_json::Value,
+) -> Result<String, Failure> {
+    let body = AsFound {
+        program: format!("notchpin {}", env!("CARGO_PKG_VERSION")),
+        time: humantime::format_rfc3339_seconds(SystemTime::now()).to_string(),
+        taken: args.kept.taken.clone(),
+        note: args.kept.note.clone(),
+        predecessor: None,
+        against: kept.link.clone(),
+        holds,
+        inputs: set.inputs.clone(),
+        evidence: set.evidence.clone(),
+        recheck,
+    };
+    let make = |predecessor| {
+        records::write(&AsFound {
+            predecessor,
+            ..body.clone()
+        })
+    };
+    let path = folder::write_record(root, folder::Sort::Recheck, &make).map_err(|e| {
+        Failure::Message(format!(
+            "what was found could not be kept in {}: {e}; give the folder write access, or use \
+             --no-record",
+            root.join("records").display()
+        ))
+    })?;
+    Ok(path.display().to_string())
+}
+
+/// Rows of a set that read the very same as rows that a record up to `kept` rests on. A set of nothing
+/// else is refused: old readings held against themselves would say that all is well.
+pub fn as_before(
+    set: &Set,
+    root: &Path,
+    cell: &crate::cell::Cell,
+    kept: &Kept,
+) -> Result<Vec<PlaceDocument>, Failure> {
+    let earlier = kept::up_to(root, cell, kept);
+    let known: HashSet<&str> = earlier
+        .iter()
+        .flat_map(|k| &k.body.rows)
+        .map(|r| r.sha256.as_str())
+        .collect();
+    let all: Vec<usize> = (0..set.bench.taken.len()).collect();
+    let rows = records::rows_of(&set.bench, &all);
+    let same: Vec<PlaceDocument> = rows
+        .iter()
+        .filter(|r| known.contains(r.sha256.as_str()))
+        .map(|r| PlaceDocument {
+            file: r.file.clone(),
+            line: r.line,
+        })
+        .collect();
+    if same.len() > 1 && same.len() == rows.len() {
+        return Err(Failure::Message(format!(
+            "all {} rows of {} are rows that the registration rests on already ({}); held against \
+             themselves they would say nothing. Take readings at the bench as it stands now and write \
+             them into a folder of their own.",
+            rows.len(),
+            same[0].file,
+            kept.link.file
+        )));
+    }
+    Ok(same)
+}

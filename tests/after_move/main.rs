@@ -1,0 +1,7 @@
+//! After a move: rechecks, what moved, what is tied, against laws, simulation and batch solutions.
+
+#[path = "../bench/mod.rs"]
+mod bench;
+mod made;
+mod ranking;
+mod tied;

@@ -1,0 +1,1 @@
+//! What is tied against batch solutions of old and new readings together.
