@@ -83,6 +83,25 @@ pub enum Command {
         track, table, note: see docs/files.md. Status 1 where a step or a way needs a look."
     )]
     Task(Task),
+    /// Hold two records against each other: what changed, how surely, how far the tip stands elsewhere
+    #[command(
+        after_help = "Examples:\n  notchpin compare bench\n  notchpin compare bench 1 3\n  \
+        notchpin compare bench recheck-0001.json registration-0002.json\n\n\
+        Records are named by number, name or path; without them the two newest are compared. A recheck\n\
+        stands for what was found then (as found), a registration for what was left (as left).\n\
+        Status 1 where something really changed."
+    )]
+    Compare(Compare),
+    /// Carry taught points over: new readings after a change of the registration, or at another station
+    #[command(
+        after_help = "Examples:\n  notchpin transfer bench\n  notchpin transfer bench --track 450\n  \
+        notchpin transfer bench --best --out bench/taught-after.csv\n\n\
+        A point of the platter stays where it is on the platter, one of the plate where it is on the plate.\n\
+        Under which record a point was taught stands in the column record of taught.csv; where it does\n\
+        not, the program assumes one and says which. Nothing is overwritten. Status 1 where a point\n\
+        cannot be reached, lost margin, or was taught under an assumed record."
+    )]
+    Transfer(Transfer),
     /// Print a completion script for a shell
     Completions {
         /// Which shell
@@ -164,6 +183,60 @@ pub struct Register {
     /// All readings in the folder readings were taken since the last move: solve everything from them
     #[arg(long, conflicts_with = "moved")]
     pub afresh: bool,
+}
+
+/// `compare`.
+#[derive(Debug, Args)]
+pub struct Compare {
+    /// The cell (the current folder if left out) and two records (the two newest if left out)
+    #[arg(value_name = "CELL] [A B", num_args = 0..=3)]
+    pub what: Vec<String>,
+    /// Print one JSON document instead of text
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `transfer`.
+#[derive(Debug, Args)]
+pub struct Transfer {
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub folder: CellFolder,
+    /// Only this point of taught.csv
+    #[arg(long, value_name = "NAME")]
+    pub point: Option<String>,
+    /// Track reading to carry the points to; as taught if left out
+    #[arg(long, value_name = "R", allow_hyphen_values = true, value_parser = finite)]
+    pub track: Option<f64>,
+    /// Table reading to carry the points to; as taught if left out
+    #[arg(long, value_name = "R", allow_hyphen_values = true, value_parser = finite)]
+    pub table: Option<f64>,
+    /// To the station with the largest margin to the joint limits
+    #[arg(long, conflicts_with_all = ["track", "table"])]
+    pub best: bool,
+    /// The record under which points were taught that do not say so themselves: number, name or path
+    #[arg(long, value_name = "RECORD")]
+    pub from: Option<String>,
+    /// Go to the geometry of this record instead of the newest one
+    #[arg(long, value_name = "FILE")]
+    pub record: Option<PathBuf>,
+    /// Write the new readings into a new file with the columns of taught.csv
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// Print that table instead of text
+    #[arg(long, conflicts_with = "json")]
+    pub csv: bool,
+    /// Print one JSON document instead of text
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// A number that a controller may show.
+fn finite(text: &str) -> Result<f64, String> {
+    match text.trim().parse::<f64>() {
+        Ok(value) if value.is_finite() => Ok(value),
+        _ => Err("expected a number such as -12.5: write what the controller shows".to_owned()),
+    }
 }
 
 /// What goes into a record beside the result.

@@ -19,8 +19,6 @@ use crate::records::Link;
 
 /// A record of a registration, read.
 pub struct Kept {
-    /// Where it stands.
-    pub path: PathBuf,
     /// Its name and digest.
     pub link: Link,
     /// What it says.
@@ -56,7 +54,6 @@ pub fn load(path: &Path, cell: &Cell) -> Result<Kept, Failure> {
     let force = records::in_force(cell, &body).map_err(|e| refuse(e.to_string()))?;
     let name = path.file_name().and_then(|n| n.to_str()).unwrap_or_default();
     Ok(Kept {
-        path: path.to_owned(),
         link: Link {
             file: name.to_owned(),
             sha256,
@@ -137,21 +134,27 @@ pub fn up_to(root: &Path, cell: &Cell, last: &Kept) -> Vec<Kept> {
     found
 }
 
-/// How two registrations hang together, `new` the later one; and how many readings they share where
-/// that is not taken into account.
-pub fn kin(cell: &Cell, all: &[Kept], old: &Kept, new: &Kept) -> (Kin, usize) {
+/// How the errors of two registrations hang together: Cov(e_b, e_a) for two places in a list of
+/// records, oldest first; and how many readings they share where that is not taken into account.
+pub fn between(cell: &Cell, all: &[Kept], a: usize, b: usize) -> (DMatrix<f64>, usize) {
+    if a == b {
+        return (all[a].force.covariance.clone(), 0);
+    }
+    if a > b {
+        let (found, shared) = between(cell, all, b, a);
+        return (found.transpose(), shared);
+    }
+    let (old, new) = (&all[a], &all[b]);
+    // Each step goes to an earlier record, so this ends.
     if let Some(moved) = &new.body.moved
-        && let Some(from) = all.iter().find(|k| k.link.sha256 == moved.from.sha256)
+        && let Some(from) = all[..b].iter().position(|k| k.link.sha256 == moved.from.sha256)
     {
-        let ways = moved.freed.iter().map(|way| {
-            way.iter().map(|s| (s.name.clone(), s.share)).collect()
-        });
-        let between = match from.link == old.link {
-            true => old.force.covariance.clone(),
-            false => between(cell, all, old, from),
-        };
-        if let Some(tie) = tie_again(cell, &from.force, &ways.collect::<Vec<_>>()) {
-            return (Kin::Tied(tie, between), 0);
+        let ways = moved.freed.iter();
+        let ways = ways.map(|way| way.iter().map(|s| (s.name.clone(), s.share)).collect());
+        if let Some(tie) = tie_again(cell, &all[from].force, &ways.collect::<Vec<_>>()) {
+            let (before, shared) = between(cell, all, a, from);
+            let kin = Kin::Tied(tie, before);
+            return (cross(&old.force, &new.force, &kin), shared);
         }
     }
     let shared = |of: &Kept, among: &Kept| {
@@ -161,18 +164,12 @@ pub fn kin(cell: &Cell, all: &[Kept], old: &Kept, new: &Kept) -> (Kin, usize) {
     };
     let (in_new, in_old) = (shared(old, new), shared(new, old));
     let plain = old.body.moved.is_none() && new.body.moved.is_none();
-    if plain && in_new > 0 && in_new == old.body.rows.len() {
+    let (kin, left) = if plain && in_new > 0 && in_new == old.body.rows.len() {
         (Kin::Contains, 0)
     } else if plain && in_old > 0 && in_old == new.body.rows.len() {
         (Kin::Within, 0)
     } else {
         (Kin::Apart, in_new)
-    }
-}
-
-fn between(cell: &Cell, all: &[Kept], old: &Kept, new: &Kept) -> DMatrix<f64> {
-    // Bounded: each step goes to an earlier record.
-    let earlier = all.iter().position(|k| k.link == new.link).unwrap_or(0);
-    let (kin, _) = kin(cell, &all[..=earlier.min(all.len() - 1)], old, new);
-    cross(&old.force, &new.force, &kin)
+    };
+    (cross(&old.force, &new.force, &kin), left)
 }

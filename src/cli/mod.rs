@@ -3,6 +3,7 @@
 mod args;
 mod asked;
 mod check;
+mod compare;
 mod demo;
 mod folder;
 mod force;
@@ -18,6 +19,7 @@ mod recheck;
 mod register;
 mod task;
 mod tip;
+mod transfer;
 
 use std::ffi::OsString;
 use std::io;
@@ -116,11 +118,13 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         args::Command::New(a) => new::run(&a, &console),
         args::Command::Register(a) => register::run(&a, &console),
         args::Command::Check(a) => check::run(&a, &console),
+        args::Command::Compare(a) => compare::run(&a, &console),
         args::Command::Plan(a) => plan::run(&a, &console),
         args::Command::Reach(a) => reach::run(&a, &console),
         args::Command::Recheck(a) => recheck::run(&a, &console),
         args::Command::Task(a) => task::run(&a, &console),
         args::Command::Tip(a) => tip::run(&a, &console),
+        args::Command::Transfer(a) => transfer::run(&a, &console),
         args::Command::Completions { shell } => completions(shell, &console),
         args::Command::Man { folder } => man(&folder, &console),
     };

@@ -20,6 +20,7 @@ use crate::moves::Kin;
 use crate::moves::Tied;
 use crate::moves::Unused;
 use crate::moves::change;
+use crate::moves::cross;
 use crate::moves::movement;
 use crate::moves::no_longer_count;
 use crate::parameters::Parameter;
@@ -174,7 +175,7 @@ fn document(
         Some(tie) => Kin::Tied(tie.clone(), kept.force.covariance.clone()),
         None => Kin::Apart,
     };
-    let change = change(cell, &kept.force, &after, &kin);
+    let change = change(cell, &kept.force, &after, &cross(&kept.force, &after, &kin));
     let parts = named.iter().chain(followed);
     let movements = parts.map(|p| movement(*p, cell, &kept.force.geometry, &after.geometry, &change));
     let mut freed: Vec<String> = tied.freed.iter().flatten().map(|(n, _)| n.clone()).collect();

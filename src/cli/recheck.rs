@@ -1,6 +1,7 @@
 //! `notchpin recheck`.
 
 use std::collections::HashSet;
+use std::fs;
 use std::path::Path;
 use std::time::SystemTime;
 
@@ -13,19 +14,27 @@ use crate::cli::Failure;
 use crate::cli::Status;
 use crate::cli::args;
 use crate::cli::folder;
+use crate::cli::folder::Folder;
 use crate::cli::folder::Set;
 use crate::cli::json;
 use crate::cli::kept;
 use crate::cli::kept::Kept;
+use crate::diagnose::Problems;
 use crate::moves::Deciding;
 use crate::moves::explain;
 use crate::moves::recheck;
 use crate::moves::tell_apart;
+use crate::moves::tied;
+use crate::readings;
 use crate::records;
 use crate::records::Evidence;
+use crate::records::InForce;
 use crate::records::Input;
 use crate::records::Link;
+use crate::registration::Outcome;
 use crate::registration::PlaceDocument;
+use crate::registration::SetAside;
+use crate::registration::register_with;
 use crate::report::moves;
 use crate::report::moves::RecheckFacts;
 
@@ -178,4 +187,92 @@ pub fn as_before(
         )));
     }
     Ok(same)
+}
+
+/// What a recheck found, as a registration: that which it was held against, with its readings added; where
+/// it no longer held, the parts freed that the best explanation names.
+pub fn as_found(
+    folder: &Folder,
+    root: &Path,
+    all: &[Kept],
+    text: &str,
+) -> Result<Kept, Failure> {
+    let given = Path::new(text);
+    let path = match given.is_file() {
+        true => given.to_owned(),
+        false => {
+            let name = format!("{}.json", text.trim_end_matches(".json"));
+            root.join("records").join(name)
+        }
+    };
+    let refuse = |why: String| Failure::Message(format!("{}: {why}", path.display()));
+    let told = fs::read_to_string(&path).map_err(|e| refuse(format!("cannot be read: {e}")))?;
+    let body: AsFound = records::read_as(&told).map_err(|e| refuse(e.to_string()))?;
+    let sha256 = records::digest_in(&told).map_err(|e| refuse(e.to_string()))?;
+    let Some(against) = all.iter().find(|k| k.link.sha256 == body.against.sha256) else {
+        return Err(refuse(format!(
+            "it was held against {}, which is not there any more",
+            body.against.file
+        )));
+    };
+    let mut bench = folder.bench.clone();
+    bench.taken.clear();
+    bench.unfinished.clear();
+    bench.sources.clear();
+    let mut problems = Problems::default();
+    for file in &body.evidence {
+        let Some(kind) = readings::FILES.iter().find(|k| **k == file.kind) else {
+            continue;
+        };
+        bench.read(kind, &file.file, file.text.as_bytes(), &mut problems);
+    }
+    if problems.has_errors() {
+        return Err(problems.into());
+    }
+    let unusable = || refuse("its readings cannot be used with cell.toml as it is now".to_owned());
+    let seen = recheck(&bench, &against.force).ok_or_else(unusable)?;
+    let parts = match seen.holds {
+        true => Vec::new(),
+        false => {
+            let weighed = explain(&bench, &against.force, &seen);
+            let best = weighed.list.first().filter(|e| e.fits());
+            best.map(|e| e.parts().to_vec()).unwrap_or_default()
+        }
+    };
+    let freedoms: Vec<_> = parts.iter().flat_map(|p| p.freedoms(&bench.cell)).collect();
+    let tied = tied(&bench, &against.force, &freedoms, &[]).ok_or_else(unusable)?;
+    let registration = register_with(&tied.bench, &tied.unknowns, SetAside::Nothing);
+    let Outcome::Determined(found) = registration.outcome else {
+        return Err(refuse(
+            "its readings do not settle what moved; compare it after more readings, or compare registrations"
+                .to_owned(),
+        ));
+    };
+    let share = |(name, share): &(String, f64)| records::Share {
+        name: name.clone(),
+        share: *share,
+    };
+    let mut as_body = against.body.clone();
+    as_body.taken = body.taken.clone();
+    as_body.time.clone_from(&body.time);
+    as_body.rows = records::rows_of(&bench, &found.used);
+    as_body.moved = Some(records::Moved {
+        parts: parts.iter().map(|p| p.name()).collect(),
+        followed: Vec::new(),
+        from: against.link.clone(),
+        freed: tied.freed.iter().map(|way| way.iter().map(share).collect()).collect(),
+    });
+    let name = path.file_name().and_then(|n| n.to_str()).unwrap_or_default();
+    Ok(Kept {
+        link: Link {
+            file: name.to_owned(),
+            sha256,
+        },
+        body: as_body,
+        force: InForce {
+            geometry: found.geometry.clone(),
+            unknowns: tied.unknowns.clone(),
+            covariance: found.assessment.covariance.clone(),
+        },
+    })
 }

@@ -92,8 +92,8 @@ pub struct Change {
     pub covariance: DMatrix<f64>,
 }
 
-/// Holds two registrations against each other.
-pub fn change(cell: &Cell, old: &InForce, new: &InForce, kin: &Kin) -> Change {
+/// Holds two registrations against each other; `between` is Cov(e_new, e_old), as from [`cross`].
+pub fn change(cell: &Cell, old: &InForce, new: &InForce, between: &DMatrix<f64>) -> Change {
     let mut list = new.unknowns.list.clone();
     for (q, t) in &old.unknowns.list {
         if !list.iter().any(|(p, _)| p == q) {
@@ -104,7 +104,6 @@ pub fn change(cell: &Cell, old: &InForce, new: &InForce, kin: &Kin) -> Change {
     let place = |p: &Parameter| list.iter().position(|(q, _)| q == p).unwrap_or_default();
     let of_new: Vec<usize> = new.unknowns.list.iter().map(|(p, _)| place(p)).collect();
     let of_old: Vec<usize> = old.unknowns.list.iter().map(|(p, _)| place(p)).collect();
-    let between = cross(old, new, kin);
     let mut covariance = DMatrix::<f64>::zeros(n, n);
     for (i, at) in of_new.iter().enumerate() {
         for (j, to) in of_new.iter().enumerate() {

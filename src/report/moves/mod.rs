@@ -1,15 +1,28 @@
 //! What is said after a move: recheck, what moved, changes.
 
 mod changes;
+mod compare;
 mod recheck;
 mod recheck_document;
+mod transfer;
 pub mod words;
 
 pub use changes::changes;
 pub use changes::unused;
+pub use compare::CompareDocument;
+pub use compare::CompareFacts;
+pub use compare::ShiftRow;
+pub use compare::compare;
+pub use compare::compare_document;
 pub use recheck::recheck;
 pub use recheck_document::DecidingDocument;
 pub use recheck_document::ExplanationDocument;
 pub use recheck_document::RecheckDocument;
 pub use recheck_document::RecheckFacts;
 pub use recheck_document::document;
+pub use transfer::TransferDocument;
+pub use transfer::TransferFacts;
+pub use transfer::TransferRow;
+pub use transfer::transfer;
+pub use transfer::transfer_csv;
+pub use transfer::transfer_document;

@@ -13,6 +13,7 @@ use crate::moves::Seen;
 use crate::moves::Weighed;
 use crate::moves::What;
 use crate::moves::change;
+use crate::moves::cross;
 use crate::moves::movement;
 use crate::parameters::Parameter;
 use crate::records::InForce;
@@ -301,7 +302,7 @@ fn explanation(
                 && let Some(tie) = tied.unknowns.tie()
             {
                 let kin = Kin::Tied(tie.clone(), facts.force.covariance.clone());
-                let change = change(cell, facts.force, &after, &kin);
+                let change = change(cell, facts.force, &after, &cross(facts.force, &after, &kin));
                 let moves: Vec<_> = parts
                     .iter()
                     .map(|p| movement(*p, cell, &facts.force.geometry, &after.geometry, &change))
