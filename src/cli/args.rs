@@ -174,8 +174,9 @@ pub struct Register {
     /// With --moved: only the joints that are named; those set after them stay as they are
     #[arg(long, requires = "moved")]
     pub only: bool,
-    /// With --moved: the new readings, a folder or a file; the cell's folder recheck if left out
-    #[arg(long, value_name = "PATH", requires = "moved")]
+    /// Take the readings from this folder or file instead of the folder readings (with --moved: instead of
+    /// the folder recheck)
+    #[arg(long, value_name = "PATH")]
     pub readings: Option<PathBuf>,
     /// With --moved: the record to go on from; the newest if left out
     #[arg(long, value_name = "FILE", requires = "moved")]

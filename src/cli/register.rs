@@ -51,8 +51,19 @@ pub fn run(args: &args::Register, console: &Console) -> Done {
     if !args.moved.is_empty() {
         return moved::run(args, &root, console);
     }
-    let folder = folder::read(&root, folder::Need::Readings)?;
+    let mut folder = folder::read(&root, match args.readings {
+        Some(_) => folder::Need::Points,
+        None => folder::Need::Readings,
+    })?;
     console.warnings(&folder.problems);
+    let mut evidence = Vec::new();
+    if let Some(path) = &args.readings {
+        let set = folder::read_set(&folder, Some(path))?;
+        console.warnings(&set.problems);
+        folder.inputs.extend(set.inputs);
+        folder.bench = set.bench;
+        evidence = set.evidence;
+    }
     if !args.afresh {
         moved::refuse_stale(&folder)?;
     }
@@ -61,7 +72,7 @@ pub fn run(args: &args::Register, console: &Console) -> Done {
         bench: &folder.bench,
         unknowns: &folder.unknowns,
         inputs: folder.inputs.clone(),
-        evidence: Vec::new(),
+        evidence,
         moved: None,
         tell: None,
     };

@@ -55,6 +55,7 @@ pub struct Lab {
     pub(super) true_geometry: Geometry,
     pub(super) noise: Noise,
     pub(super) demo: Demo,
+    pub(super) folder: &'static str,
 }
 
 /// How the tool is to point when the tip is driven somewhere; all in degrees.
@@ -115,7 +116,22 @@ impl Lab {
                 truth: truth.iter().map(|(p, v)| ((*p).to_owned(), *v)).collect(),
                 slips: Vec::new(),
             },
+            folder: "readings",
         }
+    }
+
+    /// Readings go into this folder from now on.
+    pub fn into_folder(&mut self, folder: &'static str) {
+        self.folder = folder;
+    }
+
+    /// Something truly changes, in the unit of the files.
+    pub fn shift(&mut self, parameter: &str, by: f64) {
+        let Some(p) = Parameter::named(&self.cell, parameter) else {
+            panic!("{} has no {parameter}", self.name);
+        };
+        let value = p.get(&self.true_geometry) + by * p.unit().in_code();
+        p.set(&mut self.true_geometry, value);
     }
 
     /// A file written as it is.

@@ -9,6 +9,7 @@ mod lab;
 mod random;
 mod read_twice;
 mod sheet;
+mod shifted;
 mod six_joint;
 mod slips;
 
@@ -34,5 +35,6 @@ pub fn all(root: &Path) -> Vec<Demo> {
         slips::make_undetermined(root),
         read_twice::make(root),
         glaze_line::make(root),
+        shifted::make(root),
     ]
 }

@@ -243,7 +243,7 @@ impl<'a> Sheet<'a> {
 
     /// Files the sheet.
     pub fn done(self) {
-        let path = format!("readings/{}", self.file);
+        let path = format!("{}/{}", self.lab.folder, self.file);
         self.lab.plain(&path, &self.text);
     }
 }
