@@ -118,7 +118,10 @@ fn both(
         }
     }
     let [a, b] = match named {
-        [a, b] => [place(&mut all, folder, root, cell, a)?, place(&mut all, folder, root, cell, b)?],
+        [a, b] => [
+            place(&mut all, folder, root, cell, a)?,
+            place(&mut all, folder, root, cell, b)?,
+        ],
         _ if all.len() >= 2 => [all.len() - 2, all.len() - 1],
         _ => {
             return Err(Failure::Message(
@@ -138,7 +141,10 @@ fn place(
     cell: &Cell,
     text: &str,
 ) -> Result<usize, Failure> {
-    let name = Path::new(text).file_name().and_then(|n| n.to_str()).unwrap_or(text);
+    let name = Path::new(text)
+        .file_name()
+        .and_then(|n| n.to_str())
+        .unwrap_or(text);
     let kept = match name.starts_with(folder::Sort::Recheck.prefix()) {
         true => recheck::as_found(folder, root, all, text)?,
         false => kept::load(&kept::named(root, text)?, cell)?,

@@ -197,7 +197,10 @@ pub fn read_set(folder: &Folder, path: Option<&Path>) -> Result<Set, Problems> {
                 .filter(|n| n.to_lowercase().ends_with(".csv"))
                 .collect(),
             Err(e) => {
-                problems.push(missing(format!("{} cannot be opened: {e}", place.display())));
+                problems.push(missing(format!(
+                    "{} cannot be opened: {e}",
+                    place.display()
+                )));
                 return Err(problems);
             }
         };
@@ -206,21 +209,36 @@ pub fn read_set(folder: &Folder, path: Option<&Path>) -> Result<Set, Problems> {
             readings::FILES.iter().position(|f| Some(*f) == kind)
         };
         names.sort_by_key(|n| (rank(n), n.clone()));
-        files.extend(names.into_iter().map(|n| (place.join(&n), format!("{shown}/{n}"))));
+        files.extend(
+            names
+                .into_iter()
+                .map(|n| (place.join(&n), format!("{shown}/{n}"))),
+        );
     }
     for (path, name) in files {
-        let own = path.file_name().and_then(|n| n.to_str()).unwrap_or_default();
+        let own = path
+            .file_name()
+            .and_then(|n| n.to_str())
+            .unwrap_or_default();
         let Some(kind) = kind_of(own) else {
             problems.push(plain(
                 &name,
                 "a file whose readings would not be used".to_owned(),
-                &format!("a name that begins with that of a kind: {}", readings::FILES.join(", ")),
+                &format!(
+                    "a name that begins with that of a kind: {}",
+                    readings::FILES.join(", ")
+                ),
                 "rename it, as holes-after.csv, or move it out of the folder",
             ));
             continue;
         };
-        let Some(bytes) = open_file(Path::new(""), &path.to_string_lossy(), true, crate::table::MAX_TABLE_BYTES, &mut problems)
-        else {
+        let Some(bytes) = open_file(
+            Path::new(""),
+            &path.to_string_lossy(),
+            true,
+            crate::table::MAX_TABLE_BYTES,
+            &mut problems,
+        ) else {
             continue;
         };
         set.inputs.push(records::Input {

@@ -52,7 +52,10 @@ pub fn load(path: &Path, cell: &Cell) -> Result<Kept, Failure> {
     let body = records::read(&text).map_err(|e| refuse(e.to_string()))?;
     let sha256 = records::digest_in(&text).map_err(|e| refuse(e.to_string()))?;
     let force = records::in_force(cell, &body).map_err(|e| refuse(e.to_string()))?;
-    let name = path.file_name().and_then(|n| n.to_str()).unwrap_or_default();
+    let name = path
+        .file_name()
+        .and_then(|n| n.to_str())
+        .unwrap_or_default();
     Ok(Kept {
         link: Link {
             file: name.to_owned(),
@@ -66,7 +69,10 @@ pub fn load(path: &Path, cell: &Cell) -> Result<Kept, Failure> {
 /// Paths of all registrations, oldest first; a folder without any is an error.
 pub fn paths(root: &Path) -> Result<Vec<PathBuf>, Failure> {
     let found = folder::records_of(root).map_err(|e| {
-        Failure::Message(format!("{} cannot be read: {e}", root.join("records").display()))
+        Failure::Message(format!(
+            "{} cannot be read: {e}",
+            root.join("records").display()
+        ))
     })?;
     match found.is_empty() {
         true => Err(Failure::Message(format!(
@@ -147,7 +153,9 @@ pub fn between(cell: &Cell, all: &[Kept], a: usize, b: usize) -> (DMatrix<f64>, 
     let (old, new) = (&all[a], &all[b]);
     // Each step goes to an earlier record, so this ends.
     if let Some(moved) = &new.body.moved
-        && let Some(from) = all[..b].iter().position(|k| k.link.sha256 == moved.from.sha256)
+        && let Some(from) = all[..b]
+            .iter()
+            .position(|k| k.link.sha256 == moved.from.sha256)
     {
         let ways = moved.freed.iter();
         let ways = ways.map(|way| way.iter().map(|s| (s.name.clone(), s.share)).collect());
@@ -160,7 +168,11 @@ pub fn between(cell: &Cell, all: &[Kept], a: usize, b: usize) -> (DMatrix<f64>, 
     let shared = |of: &Kept, among: &Kept| {
         let held: std::collections::HashSet<&str> =
             among.body.rows.iter().map(|r| r.sha256.as_str()).collect();
-        of.body.rows.iter().filter(|r| held.contains(r.sha256.as_str())).count()
+        of.body
+            .rows
+            .iter()
+            .filter(|r| held.contains(r.sha256.as_str()))
+            .count()
     };
     let (in_new, in_old) = (shared(old, new), shared(new, old));
     let plain = old.body.moved.is_none() && new.body.moved.is_none();

@@ -74,11 +74,22 @@ pub fn run(args: &args::Register, root: &Path, console: &Console) -> Done {
         parts: names(&named),
         followed: names(&followed),
         from: kept.link.clone(),
-        freed: tied.freed.iter().map(|way| way.iter().map(share).collect()).collect(),
+        freed: tied
+            .freed
+            .iter()
+            .map(|way| way.iter().map(share).collect())
+            .collect(),
     };
     let old = old_readings(&folder, &kept, &tied);
     let tell = |determined: &Determined| {
-        document(&set.bench, &kept, &tied, (&named, &followed), &old, determined)
+        document(
+            &set.bench,
+            &kept,
+            &tied,
+            (&named, &followed),
+            &old,
+            determined,
+        )
     };
     let readings = |input: &&records::Input| !input.file.starts_with("readings/");
     let mut inputs: Vec<records::Input> = folder.inputs.iter().filter(readings).cloned().collect();
@@ -87,6 +98,7 @@ pub fn run(args: &args::Register, root: &Path, console: &Console) -> Done {
         root,
         bench: &tied.bench,
         unknowns: &tied.unknowns,
+        drawn: &folder.bench.cell,
         inputs,
         evidence: set.evidence.clone(),
         moved: Some(moved),
@@ -144,7 +156,9 @@ fn followed(folder: &Folder, force: &InForce, named: &[Part]) -> Vec<Part> {
 /// Which rows in `readings` that an earlier record rests on no longer count.
 fn old_readings(folder: &Folder, kept: &Kept, tied: &Tied) -> Vec<Unused> {
     let bench = &folder.bench;
-    let used: Vec<usize> = (0..bench.taken.len()).filter(|i| bench.taken[*i].used()).collect();
+    let used: Vec<usize> = (0..bench.taken.len())
+        .filter(|i| bench.taken[*i].used())
+        .collect();
     if used.is_empty() {
         return Vec::new();
     }
@@ -177,8 +191,14 @@ fn document(
     };
     let change = change(cell, &kept.force, &after, &cross(&kept.force, &after, &kin));
     let parts = named.iter().chain(followed);
-    let movements = parts.map(|p| movement(*p, cell, &kept.force.geometry, &after.geometry, &change));
-    let mut freed: Vec<String> = tied.freed.iter().flatten().map(|(n, _)| n.clone()).collect();
+    let movements =
+        parts.map(|p| movement(*p, cell, &kept.force.geometry, &after.geometry, &change));
+    let mut freed: Vec<String> = tied
+        .freed
+        .iter()
+        .flatten()
+        .map(|(n, _)| n.clone())
+        .collect();
     freed.dedup();
     MovedDocument {
         parts: named.iter().map(|p| p.name()).collect(),
@@ -218,7 +238,10 @@ pub fn refuse_stale(folder: &Folder) -> Result<(), Failure> {
         .filter(|i| folder.bench.taken[*i].used())
         .collect();
     let rows = records::rows_of(&folder.bench, &used);
-    let stale = rows.iter().filter(|r| old.contains(r.sha256.as_str())).count();
+    let stale = rows
+        .iter()
+        .filter(|r| old.contains(r.sha256.as_str()))
+        .count();
     if stale == 0 {
         return Ok(());
     }

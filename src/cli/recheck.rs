@@ -191,12 +191,7 @@ pub fn as_before(
 
 /// What a recheck found, as a registration: that which it was held against, with its readings added; where
 /// it no longer held, the parts freed that the best explanation names.
-pub fn as_found(
-    folder: &Folder,
-    root: &Path,
-    all: &[Kept],
-    text: &str,
-) -> Result<Kept, Failure> {
+pub fn as_found(folder: &Folder, root: &Path, all: &[Kept], text: &str) -> Result<Kept, Failure> {
     let given = Path::new(text);
     let path = match given.is_file() {
         true => given.to_owned(),
@@ -260,9 +255,16 @@ pub fn as_found(
         parts: parts.iter().map(|p| p.name()).collect(),
         followed: Vec::new(),
         from: against.link.clone(),
-        freed: tied.freed.iter().map(|way| way.iter().map(share).collect()).collect(),
+        freed: tied
+            .freed
+            .iter()
+            .map(|way| way.iter().map(share).collect())
+            .collect(),
     });
-    let name = path.file_name().and_then(|n| n.to_str()).unwrap_or_default();
+    let name = path
+        .file_name()
+        .and_then(|n| n.to_str())
+        .unwrap_or_default();
     Ok(Kept {
         link: Link {
             file: name.to_owned(),

@@ -5,6 +5,7 @@ use std::path::Path;
 use std::time::SystemTime;
 
 use crate::bench::Bench;
+use crate::cell::Cell;
 use crate::cli::Console;
 use crate::cli::Done;
 use crate::cli::Failure;
@@ -14,6 +15,7 @@ use crate::cli::folder;
 use crate::cli::json;
 use crate::cli::moved;
 use crate::cli::progress;
+use crate::parameters::Parameter;
 use crate::parameters::Unknowns;
 use crate::plan::advise;
 use crate::records;
@@ -35,6 +37,8 @@ pub struct Work<'a> {
     pub bench: &'a Bench,
     /// What is solved for.
     pub unknowns: &'a Unknowns,
+    /// The cell as drawn.
+    pub drawn: &'a Cell,
     /// Digests of the files that were read.
     pub inputs: Vec<records::Input>,
     /// Readings from outside the folder `readings`, as they are.
@@ -51,10 +55,13 @@ pub fn run(args: &args::Register, console: &Console) -> Done {
     if !args.moved.is_empty() {
         return moved::run(args, &root, console);
     }
-    let mut folder = folder::read(&root, match args.readings {
-        Some(_) => folder::Need::Points,
-        None => folder::Need::Readings,
-    })?;
+    let mut folder = folder::read(
+        &root,
+        match args.readings {
+            Some(_) => folder::Need::Points,
+            None => folder::Need::Readings,
+        },
+    )?;
     console.warnings(&folder.problems);
     let mut evidence = Vec::new();
     if let Some(path) = &args.readings {
@@ -71,6 +78,7 @@ pub fn run(args: &args::Register, console: &Console) -> Done {
         root: &root,
         bench: &folder.bench,
         unknowns: &folder.unknowns,
+        drawn: &folder.bench.cell,
         inputs: folder.inputs.clone(),
         evidence,
         moved: None,
@@ -89,6 +97,12 @@ pub fn finish(args: &args::Register, work: &Work<'_>, console: &Console) -> Done
     let registration = register_with(bench, unknowns, aside);
     let mut document = document(bench, unknowns, &registration);
     document.advice = advise(bench, unknowns, &registration);
+    // After a move the adjustment starts from the record before; the drawing stays the drawing.
+    for p in &mut document.parameters {
+        if let Some(parameter) = Parameter::named(work.drawn, &p.name) {
+            p.nominal = parameter.get(&work.drawn.nominal) / parameter.unit().in_code();
+        }
+    }
     let determined = match &registration.outcome {
         Outcome::Determined(determined) => determined,
         Outcome::Failed(why) => {
@@ -145,7 +159,7 @@ pub fn finish(args: &args::Register, work: &Work<'_>, console: &Console) -> Done
             rows: records::rows_of(bench, &determined.used),
             taught: records::taught_of(bench),
             evidence: work.evidence.clone(),
-            geometry: records::geometry_values(&bench.cell, &determined.geometry),
+            geometry: records::geometry_values(work.drawn, &determined.geometry),
             registration: document.clone(),
         };
         let make = |predecessor| {

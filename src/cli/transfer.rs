@@ -58,15 +58,22 @@ pub fn run(args: &args::Transfer, console: &Console) -> Done {
         },
     };
     if args.track.is_some() && bench.cell.track.is_none() {
-        return Err(Failure::Message("this cell has no track: leave --track out".to_owned()));
+        return Err(Failure::Message(
+            "this cell has no track: leave --track out".to_owned(),
+        ));
     }
     if args.table.is_some() && bench.cell.turntable.is_none() {
-        return Err(Failure::Message("this cell has no turntable: leave --table out".to_owned()));
+        return Err(Failure::Message(
+            "this cell has no turntable: leave --table out".to_owned(),
+        ));
     }
     let mut rows = Vec::new();
     for point in chosen(&folder, args.point.as_deref())? {
         let (when, why) = match (&point.record, from) {
-            (Some(text), _) => (place_of(&all, &root, &bench.cell, text).map_err(|e| in_line(e, point))?, "as taught.csv says"),
+            (Some(text), _) => (
+                place_of(&all, &root, &bench.cell, text).map_err(|e| in_line(e, point))?,
+                "as taught.csv says",
+            ),
             (None, Some(from)) => (from, "as --from says"),
             (None, None) => assumed(&all, &root, point),
         };
@@ -182,9 +189,11 @@ fn assumed(all: &[Kept], root: &Path, point: &TaughtPoint) -> (usize, &'static s
         })
     };
     if let Some(first) = all.iter().position(knows) {
-        let before = all[first].body.moved.as_ref().and_then(|moved| {
-            all.iter().position(|k| k.link.sha256 == moved.from.sha256)
-        });
+        let before = all[first]
+            .body
+            .moved
+            .as_ref()
+            .and_then(|moved| all.iter().position(|k| k.link.sha256 == moved.from.sha256));
         return match before {
             Some(before) => (before, "assumed: it was there when the move was registered"),
             None => (first, "assumed: the first record that knows it"),
@@ -194,7 +203,10 @@ fn assumed(all: &[Kept], root: &Path, point: &TaughtPoint) -> (usize, &'static s
     let changed = changed.unwrap_or(SystemTime::UNIX_EPOCH);
     let since = |k: &Kept| humantime::parse_rfc3339(&k.body.time).is_ok_and(|t| t <= changed);
     match all.iter().rposition(since) {
-        Some(at) => (at, "assumed by the day on which taught.csv was last changed"),
+        Some(at) => (
+            at,
+            "assumed by the day on which taught.csv was last changed",
+        ),
         None => (0, "assumed: taught.csv is older than all records"),
     }
 }
@@ -219,11 +231,12 @@ pub fn write_new(path: &Path, text: &str) -> Result<(), Failure> {
     file.write_all(text.as_bytes())
         .and_then(|()| file.as_file().sync_all())
         .map_err(|e| refuse(e.to_string()))?;
-    file.persist_noclobber(path).map_err(|e| match e.error.kind() {
-        std::io::ErrorKind::AlreadyExists => {
-            refuse("it is there already, and nothing is overwritten; give another name".to_owned())
-        }
-        _ => refuse(e.error.to_string()),
-    })?;
+    file.persist_noclobber(path)
+        .map_err(|e| match e.error.kind() {
+            std::io::ErrorKind::AlreadyExists => refuse(
+                "it is there already, and nothing is overwritten; give another name".to_owned(),
+            ),
+            _ => refuse(e.error.to_string()),
+        })?;
     Ok(())
 }

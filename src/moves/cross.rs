@@ -35,7 +35,9 @@ pub fn cross(old: &InForce, new: &InForce, kin: &Kin) -> DMatrix<f64> {
     match kin {
         Kin::Tied(tie, between) => {
             let (t, k) = (tie.at.len(), between.nrows());
-            let by_rows = tie.rows.tr_mul(&(tie.rows.columns(0, k.min(t)) * between.rows(0, k.min(t))));
+            let by_rows = tie
+                .rows
+                .tr_mul(&(tie.rows.columns(0, k.min(t)) * between.rows(0, k.min(t))));
             new.covariance.columns(0, t) * by_rows
         }
         // C_B C_A⁻¹ C_A, unknowns matched.

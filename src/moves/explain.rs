@@ -251,6 +251,12 @@ impl Trial<'_> {
         let start = tied.unknowns.read(&self.force.geometry);
         let nominal = &self.force.geometry;
         let none: Vec<usize> = Vec::new();
-        solve(nominal, &tied.unknowns, self.taken, none, Start::Near(&start))
+        solve(
+            nominal,
+            &tied.unknowns,
+            self.taken,
+            none,
+            Start::Near(&start),
+        )
     }
 }

@@ -47,12 +47,7 @@ pub fn shift_mm(part: Part, cell: &Cell, old: &Geometry, new: &Geometry) -> Opti
 }
 
 /// Whether a part moved by whole holes of the plate, at each of its ends by the same number.
-pub fn whole_steps(
-    part: Part,
-    cell: &Cell,
-    old: &Geometry,
-    new: &Geometry,
-) -> Option<WholeSteps> {
+pub fn whole_steps(part: Part, cell: &Cell, old: &Geometry, new: &Geometry) -> Option<WholeSteps> {
     let (before, after) = (ends(part, cell, old), ends(part, cell, new));
     let middle = shift_mm(part, cell, old, new)?;
     let pitch = [cell.plate.pitch_x_mm, cell.plate.pitch_y_mm];
@@ -63,7 +58,9 @@ pub fn whole_steps(
     let near = before.iter().zip(&after).all(|(a, b)| {
         let d = b - a;
         let off = [d.x - steps[0] * pitch[0], d.y - steps[1] * pitch[1]];
-        off.iter().zip(pitch).all(|(o, p)| o.abs() <= PLAY_MM.min(NEAR_WHOLE * p))
+        off.iter()
+            .zip(pitch)
+            .all(|(o, p)| o.abs() <= PLAY_MM.min(NEAR_WHOLE * p))
     });
     near.then_some(WholeSteps {
         columns: steps[0] as i64,

@@ -88,13 +88,7 @@ pub fn movement(
 }
 
 /// The shift of a part over the plate, x, y, z; its uncertainty from the derivatives of that shift.
-fn on_plate(
-    part: Part,
-    cell: &Cell,
-    old: &Geometry,
-    new: &Geometry,
-    change: &Change,
-) -> Vec<Sure> {
+fn on_plate(part: Part, cell: &Cell, old: &Geometry, new: &Geometry, change: &Change) -> Vec<Sure> {
     let Some(d) = shift_mm(part, cell, old, new) else {
         return Vec::new();
     };

@@ -141,7 +141,9 @@ pub fn recheck(bench: &Bench, force: &InForce) -> Option<Recheck> {
 pub(super) fn readings_of(bench: &Bench) -> Vec<usize> {
     use crate::table::common::Use;
     let list = bench.taken.iter().enumerate();
-    list.filter(|(_, t)| t.role != Use::No).map(|(i, _)| i).collect()
+    list.filter(|(_, t)| t.role != Use::No)
+        .map(|(i, _)| i)
+        .collect()
 }
 
 /// What the readings would notice of a part: along one direction with derivatives g the movement δ has

@@ -52,8 +52,12 @@ pub fn tied(
         found.map_or_else(String::new, |(name, _)| name.clone())
     };
     let mut nominal = force.geometry.clone();
-    let mut list: Vec<(Parameter, Option<f64>)> =
-        force.unknowns.list.iter().map(|(p, _)| (*p, None)).collect();
+    let mut list: Vec<(Parameter, Option<f64>)> = force
+        .unknowns
+        .list
+        .iter()
+        .map(|(p, _)| (*p, None))
+        .collect();
     let known = list.len();
     // What moves only together with something else must be among what is tied.
     for freedom in freedoms.iter().filter(|f| f.shares.len() > 1) {
@@ -114,12 +118,15 @@ pub fn tied(
     let names: Vec<String> = list.iter().map(|(p, _)| name_of(p)).collect();
     let mut bench = bench.clone();
     bench.cell.nominal = nominal;
-    let wanted = list.iter().zip(&names).map(|((p, tolerance), name)| Unknown {
-        name: name.clone(),
-        tolerance: tolerance.map(|t| t / p.unit().in_code()),
-        line: 0,
-        column: 0,
-    });
+    let wanted = list
+        .iter()
+        .zip(&names)
+        .map(|((p, tolerance), name)| Unknown {
+            name: name.clone(),
+            tolerance: tolerance.map(|t| t / p.unit().in_code()),
+            line: 0,
+            column: 0,
+        });
     bench.cell.solve = wanted.collect();
     Some(Tied {
         bench,

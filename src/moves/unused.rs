@@ -56,8 +56,12 @@ fn depends(
     by: &mut [[f64; 3]],
 ) -> bool {
     by.fill([0.0; 3]);
-    let found = taken.reading.evaluate(&force.geometry, unknowns, Some(&mut by[..]));
+    let found = taken
+        .reading
+        .evaluate(&force.geometry, unknowns, Some(&mut by[..]));
     by.iter().zip(scale).any(|(d, scale)| {
-        d[..found.count].iter().any(|v| (v * scale / taken.u).abs() > DEPENDS)
+        d[..found.count]
+            .iter()
+            .any(|v| (v * scale / taken.u).abs() > DEPENDS)
     })
 }

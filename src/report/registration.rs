@@ -3,6 +3,7 @@
 use std::fmt::Write;
 use std::path::Path;
 
+use crate::fit::assess::Assessment;
 use crate::fit::assess::SUSPECT;
 use crate::registration::Bench;
 use crate::registration::Determined;
@@ -12,6 +13,7 @@ use crate::registration::PointDocument;
 use crate::registration::ReadingDocument;
 use crate::report::assurance;
 use crate::report::findings;
+use crate::report::moves::moved;
 use crate::report::notes::notes;
 use crate::report::notes::place;
 use crate::report::number::fixed;
@@ -37,7 +39,13 @@ pub fn registered(
 ) -> String {
     let mut out = String::new();
     verdict(&mut out, bench, determined, document);
-    parameters(&mut out, bench, determined, document);
+    match &document.moved {
+        Some(told) => {
+            moved::moved(&mut out, document, told);
+            moved::values(&mut out, document, told);
+        }
+        None => parameters(&mut out, bench, determined, document),
+    }
     points(&mut out, bench, determined, document);
     findings::found(&mut out, document);
     assurance::checks(&mut out, document);
@@ -130,9 +138,16 @@ fn verdict(out: &mut String, bench: &Bench, determined: &Determined, document: &
         "  ",
         2,
         &format!(
-            "{}: {} and {} for {} leave {} to check{}.",
+            "{}: {}{} and {} for {} leave {} to check{}.",
             counted(determined.used.len(), "reading"),
             counted(document.readings.len(), "residual"),
+            match &document.moved {
+                Some(_) => format!(
+                    ", {} to the record before",
+                    counted(ties(document, assessment), "tie")
+                ),
+                None => String::new(),
+            },
             match document
                 .parameters
                 .iter()
@@ -154,6 +169,17 @@ fn verdict(out: &mut String, bench: &Bench, determined: &Determined, document: &
             }
         ),
     ));
+}
+
+/// Rows that tie to the record before: all residuals that are neither readings nor tolerances.
+fn ties(document: &Document, assessment: &Assessment) -> usize {
+    let tolerances = document
+        .parameters
+        .iter()
+        .filter(|p| p.tolerance.is_some())
+        .count();
+    let all = assessment.dof + document.parameters.len();
+    all.saturating_sub(document.readings.len() + tolerances)
 }
 
 /// "Tip within 1.4 mm (95 %) at the worst of 8 points (tile_east); asked for: 2.00 mm."

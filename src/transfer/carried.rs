@@ -88,12 +88,7 @@ pub struct Carried {
 }
 
 /// Carries one taught point over. `None` where its frame is not in the cell.
-pub fn carry(
-    bench: &Bench,
-    point: &TaughtPoint,
-    epoch: &Epoch<'_>,
-    to: &Where,
-) -> Option<Carried> {
+pub fn carry(bench: &Bench, point: &TaughtPoint, epoch: &Epoch<'_>, to: &Where) -> Option<Carried> {
     let cell = &bench.cell;
     let (old, new) = (&epoch.old.geometry, &epoch.new.geometry);
     let place = tip_place(old, &point.stand, point.frame)?;
@@ -134,7 +129,9 @@ pub fn shift_at(epoch: &Epoch<'_>, stand: &Stand, frame: Belongs) -> Option<Shif
 
 fn values_of(geometry: &Geometry, stand: &Stand) -> Vec<f64> {
     let joints = geometry.joints.iter().zip(&stand.joints);
-    joints.map(|(joint, reading)| joint_value_rad(joint, Reading(*reading))).collect()
+    joints
+        .map(|(joint, reading)| joint_value_rad(joint, Reading(*reading)))
+        .collect()
 }
 
 struct Job<'a> {
@@ -177,7 +174,8 @@ impl Job<'_> {
         }
         let turns = self.cell.turntable.as_ref().and_then(|t| t.travel_rad);
         let turn = stand.turn_rad(geometry);
-        let outside = self.wanted.frame == Belongs::Platter && turns.is_some_and(|r| !r.holds(turn));
+        let outside =
+            self.wanted.frame == Belongs::Platter && turns.is_some_and(|r| !r.holds(turn));
         outside.then(|| format!("table reading {table} lies outside the table's travel"))
     }
 
@@ -196,17 +194,22 @@ impl Job<'_> {
         let (travel, turn) = (stand.travel_mm(geometry), stand.turn_rad(geometry));
         let mut found = Vec::new();
         self.solver.solve(&self.wanted, travel, turn, &mut found);
-        let mut postures: Vec<Vec<f64>> =
-            found.into_iter().map(|s| self.unwound(&s.values_rad)).collect();
+        let mut postures: Vec<Vec<f64>> = found
+            .into_iter()
+            .map(|s| self.unwound(&s.values_rad))
+            .collect();
         // An arm with joints to spare has a posture nearer than the one with the most room.
         if self.solver.spare_joints(&self.wanted) > 0
             && let Some((near, margin)) =
-                self.solver.nearest_posture(&self.wanted, travel, turn, &self.values)
+                self.solver
+                    .nearest_posture(&self.wanted, travel, turn, &self.values)
             && margin >= 0.0
         {
             postures.push(near);
         }
-        let best = postures.into_iter().min_by(|a, b| self.away(a).total_cmp(&self.away(b)))?;
+        let best = postures
+            .into_iter()
+            .min_by(|a, b| self.away(a).total_cmp(&self.away(b)))?;
         for ((reading, joint), value) in stand.joints.iter_mut().zip(&geometry.joints).zip(&best) {
             *reading = joint_reading(joint, *value).0;
         }
@@ -248,8 +251,8 @@ impl Job<'_> {
 
     fn best(&self) -> Result<New, String> {
         let geometry = self.solver.geometry();
-        let stations = grid(self.cell, geometry, self.wanted.frame, None, None)
-            .map_err(|e| e.to_string())?;
+        let stations =
+            grid(self.cell, geometry, self.wanted.frame, None, None).map_err(|e| e.to_string())?;
         let as_taught = Grid {
             track: stations.track.clone(),
             table: vec![self.taught.table],

@@ -10,6 +10,7 @@ use notchpin::parameters::Unknowns;
 use notchpin::proposals::Proposal;
 use notchpin::proposals::proposals;
 use notchpin::readings;
+use notchpin::readings::Reading;
 use notchpin::readings::Taken;
 use notchpin::records::InForce;
 
@@ -108,8 +109,10 @@ impl Registered {
     /// All readings that can be taken at a geometry.
     pub fn possible(&self, truth: &Geometry) -> Vec<Proposal> {
         let cell = &self.read.bench.cell;
-        let all: Vec<(Parameter, Option<f64>)> =
-            Parameter::all(cell).into_iter().map(|(_, p)| (p, None)).collect();
+        let all: Vec<(Parameter, Option<f64>)> = Parameter::all(cell)
+            .into_iter()
+            .map(|(_, p)| (p, None))
+            .collect();
         proposals(&self.read.bench, &Unknowns::new(all), truth)
     }
 
@@ -134,8 +137,29 @@ impl Registered {
                 continue;
             }
             let mut problems = notchpin::diagnose::Problems::default();
-            bench.read(kind, &format!("recheck/{kind}"), text.into_bytes(), &mut problems);
+            bench.read(
+                kind,
+                &format!("recheck/{kind}"),
+                text.into_bytes(),
+                &mut problems,
+            );
             assert!(!problems.has_errors(), "{:?}", problems.iter().next());
+        }
+        bench
+    }
+
+    /// The readings of a bench as they would come out at another truth, with other errors. Joints, track and
+    /// table stay (but for a notch, where the table is what was read); what was measured against them changes by the residual that the truth leaves.
+    pub fn same_places(&self, fixed: &Bench, truth: &Geometry, draw: &mut Draw) -> Bench {
+        let mut bench = fixed.clone();
+        let none = Unknowns::default();
+        for taken in &mut bench.taken {
+            let found = taken.reading.evaluate(truth, &none, None);
+            let mut wanted = [0.0; 3];
+            for value in &mut wanted[..found.count] {
+                *value = taken.u * draw.normal();
+            }
+            taken.reading = shifted(&taken.reading, &found.value, &wanted);
         }
         bench
     }
@@ -159,4 +183,24 @@ impl Registered {
 /// The readings of a bench.
 pub fn all(bench: &Bench) -> Vec<&Taken> {
     bench.taken.iter().collect()
+}
+
+/// A reading of which the residuals at the truth become the wanted ones, by what was measured.
+fn shifted(reading: &Reading, found: &[f64; 3], wanted: &[f64; 3]) -> Reading {
+    let mut reading = reading.clone();
+    match &mut reading {
+        // Residual: place less what was counted.
+        Reading::HoleCount(r) => r.gap_mm += found[0] - wanted[0],
+        // Residual: value less switch; in the cells that use this the table reads degrees, rising.
+        Reading::NotchReading(r) => r.stand.table -= (found[0] - wanted[0]).to_degrees(),
+        Reading::Touch(r) => {
+            assert_eq!(r.axes, [0, 1, 2]);
+            for k in 0..3 {
+                r.offset_mm[k] += found[k] - wanted[k];
+            }
+        }
+        Reading::Attitude(r) => r.angle_rad += found[0] - wanted[0],
+        Reading::Height(r) => r.height_mm += found[0] - wanted[0],
+    }
+    reading
 }

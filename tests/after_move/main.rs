@@ -2,6 +2,8 @@
 
 #[path = "../bench/mod.rs"]
 mod bench;
+mod carried;
 mod made;
 mod ranking;
+mod simulated;
 mod tied;

@@ -86,60 +86,83 @@ fn can_be_told(cell: &Registered, bench: &notchpin::bench::Bench, truth: Part) -
     seen.chi2 > own + 25.0 && least > own + 25.0
 }
 
-#[test]
-fn the_true_move_is_ranked_first() {
-    let sets: u64 = std::env::var("NOTCHPIN_MOVES").map_or(1, |v| v.parse().unwrap());
-    let (mut told, mut first, mut named_right, mut named_wrong, mut drawn) = (0, 0, 0, 0, 0);
-    let mut misses = Vec::new();
-    for (number, name) in ["glazing-bench", "inch-rows", "six-joint"].iter().enumerate() {
-        let cell = registered(name);
-        let parts = Part::all(&cell.bench().cell);
-        for k in 0..67 {
-            let seed = sets * 100_000 + (number * 1000 + k) as u64;
-            let mut draw = Draw::seeded(seed);
-            let part = parts[k % parts.len()];
-            let by = drawn_move(part, &cell, &mut draw);
-            let by: Vec<(&str, f64)> = by.iter().map(|(n, v)| (n.as_str(), *v)).collect();
-            let truth = cell.moved(&cell.truth(&mut draw), &by);
-            let possible = cell.possible(&truth);
-            let bench = cell.taken(&chosen(&possible, &mut draw), &mut draw);
-            drawn += 1;
-            let seen = recheck(&bench, &cell.force).unwrap();
-            let tellable = can_be_told(&cell, &bench, part);
-            if seen.holds {
-                assert!(!tellable, "{name} {seed}: {by:?} went unnoticed");
-                continue;
+/// What came out of the moves of one cell.
+#[derive(Default)]
+struct Counts {
+    drawn: usize,
+    told: usize,
+    first: usize,
+    named_right: usize,
+    named_wrong: usize,
+    misses: Vec<String>,
+}
+
+fn moves_of(name: &str, seeds: std::ops::Range<u64>) -> Counts {
+    let cell = registered(name);
+    let parts = Part::all(&cell.bench().cell);
+    let mut counts = Counts::default();
+    for seed in seeds {
+        let mut draw = Draw::seeded(seed);
+        let part = parts[seed as usize % parts.len()];
+        let by = drawn_move(part, &cell, &mut draw);
+        let by: Vec<(&str, f64)> = by.iter().map(|(n, v)| (n.as_str(), *v)).collect();
+        let truth = cell.moved(&cell.truth(&mut draw), &by);
+        let possible = cell.possible(&truth);
+        let bench = cell.taken(&chosen(&possible, &mut draw), &mut draw);
+        counts.drawn += 1;
+        let seen = recheck(&bench, &cell.force).unwrap();
+        let tellable = can_be_told(&cell, &bench, part);
+        if seen.holds {
+            assert!(!tellable, "{name} {seed}: {by:?} went unnoticed");
+            continue;
+        }
+        let weighed = explain(&bench, &cell.force, &seen);
+        let right = |e: &notchpin::moves::Explanation| matches!(&e.what, What::Moved(parts) if parts == &[part]);
+        if let Some(named) = weighed.named() {
+            match right(named) {
+                true => counts.named_right += 1,
+                false => counts.named_wrong += 1,
             }
-            let weighed = explain(&bench, &cell.force, &seen);
-            let right = |e: &notchpin::moves::Explanation| {
-                matches!(&e.what, What::Moved(parts) if parts == &[part])
-            };
-            if let Some(named) = weighed.named() {
-                match right(named) {
-                    true => named_right += 1,
-                    false => named_wrong += 1,
-                }
-            }
-            if tellable {
-                told += 1;
-                match right(&weighed.list[0]) {
-                    true => first += 1,
-                    false => misses.push(format!(
-                        "{name} {seed} {part:?} {by:?}: first {:?}",
-                        weighed.list[0].parts()
-                    )),
-                }
+        }
+        if tellable {
+            counts.told += 1;
+            match right(&weighed.list[0]) {
+                true => counts.first += 1,
+                false => counts.misses.push(format!(
+                    "{name} {seed} {part:?} {by:?}: first {:?}",
+                    weighed.list[0].parts()
+                )),
             }
         }
     }
+    counts
+}
+
+#[test]
+fn the_true_move_is_ranked_first() {
+    let set: u64 = std::env::var("NOTCHPIN_MOVES").map_or(1, |v| v.parse().unwrap());
+    let cells = ["glazing-bench", "inch-rows", "six-joint"];
+    let found: Vec<Counts> = std::thread::scope(|scope| {
+        let runs: Vec<_> = (0..)
+            .zip(cells)
+            .map(|(number, name)| {
+                let from = set * 100_000 + number * 1000;
+                scope.spawn(move || moves_of(name, from..from + 67))
+            })
+            .collect();
+        runs.into_iter().map(|r| r.join().unwrap()).collect()
+    });
+    let sum = |of: fn(&Counts) -> usize| found.iter().map(of).sum::<usize>();
+    let (drawn, told, first) = (sum(|c| c.drawn), sum(|c| c.told), sum(|c| c.first));
+    let (right, wrong) = (sum(|c| c.named_right), sum(|c| c.named_wrong));
     println!(
-        "{drawn} moves, {told} can be told from every other, {first} ranked first; named alone: {named_right} \
-         right, {named_wrong} wrong"
+        "{drawn} moves, {told} can be told from every other, {first} ranked first; named alone: {right} right, \
+         {wrong} wrong"
     );
-    for miss in &misses {
+    for miss in found.iter().flat_map(|c| &c.misses) {
         println!("{miss}");
     }
     assert!(told >= 100, "too few to say anything: {told}");
     assert!(first as f64 >= 0.95 * told as f64, "{first} of {told}");
-    assert!(named_wrong as f64 <= 0.02 * drawn as f64, "{named_wrong} of {drawn}");
+    assert!(wrong as f64 <= 0.02 * drawn as f64, "{wrong} of {drawn}");
 }

@@ -71,7 +71,9 @@ fn everything(lab: &mut Lab, month: &str, folder: &'static str) {
     super::read_twice::holes(lab, 2, &remark);
     notches(
         lab,
-        &format!("{month}: notches brought to the switch twice from each side; read to 0.05 deg. (Invented.)"),
+        &format!(
+            "{month}: notches brought to the switch twice from each side; read to 0.05 deg. (Invented.)"
+        ),
     );
     let comment = format!("{month}: the tip brought to pins and marks. (Invented.)");
     let mut sheet = lab.sheet("touch.csv", "target,track,table,j1,j2,j3,j4,j5", &comment);
@@ -106,7 +108,11 @@ fn few(lab: &mut Lab, when: &str, folder: &'static str) {
     sheet.done();
     let comment = format!("{when}: one notch brought to the switch. (Invented.)");
     let mut sheet = lab.sheet("notch.csv", "notch,table,approach", &comment);
-    sheet.row(&[("notch", "2"), ("table", "?"), ("approach", "ccw")], 90.0, "0.05");
+    sheet.row(
+        &[("notch", "2"), ("table", "?"), ("approach", "ccw")],
+        90.0,
+        "0.05",
+    );
     sheet.done();
 }
 

@@ -16,9 +16,13 @@ pub fn changes(change: &Change) -> Vec<ChangeDocument> {
         let u = c.u / unit.in_code();
         // What both hold as drawn can only have changed in the drawing.
         let verdict = match by.abs() {
-            b if u == 0.0 && b > 0.0 => "drawing",
-            b if b > SUSPECT * u && b > 0.0 => "real",
-            b if b > 1.96 * u && b > 0.0 => "perhaps",
+            // Rounding alone.
+            b if !(b > 1e-9) => "same",
+            b if !change.unknowns.list.iter().any(|(p, _)| *p == c.parameter) && b > 0.0 => {
+                "drawing"
+            }
+            b if b > SUSPECT * u => "real",
+            b if b > 1.96 * u => "perhaps",
             _ => "same",
         };
         ChangeDocument {

@@ -166,7 +166,10 @@ pub fn compare(document: &CompareDocument) -> String {
     out.push_str(&wrap(
         "",
         0,
-        &format!("{head}: {}, from {} to {}", document.cell, document.from, document.to),
+        &format!(
+            "{head}: {}, from {} to {}",
+            document.cell, document.from, document.to
+        ),
     ));
     for sentence in &document.sentences {
         out.push_str(&wrap("  - ", 4, &format!("{sentence}.")));
@@ -189,8 +192,15 @@ fn parameters(out: &mut String, document: &CompareDocument) {
         .iter()
         .filter(|p| p.u > 0.0 || p.change != 0.0)
         .collect();
-    let width = solved.iter().map(|p| p.name.len()).max().unwrap_or(0).max(12);
-    out.push_str("\nParameters: before -> after, change ± one standard uncertainty of the change\n");
+    let width = solved
+        .iter()
+        .map(|p| p.name.len())
+        .max()
+        .unwrap_or(0)
+        .max(12);
+    out.push_str(
+        "\nParameters: before -> after, change ± one standard uncertainty of the change\n",
+    );
     for p in solved {
         let d = decimals_for(p.u).min(4);
         let verdict = match p.verdict.as_str() {
@@ -216,14 +226,24 @@ fn parameters(out: &mut String, document: &CompareDocument) {
 fn points(out: &mut String, document: &CompareDocument) {
     if !document.points.is_empty() {
         out.push_str("\nTip at the same axis readings: how far it stands elsewhere now, ± 95 %\n");
-        let width = document.points.iter().map(|p| p.name.len()).max().unwrap_or(0).max(12);
+        let width = document
+            .points
+            .iter()
+            .map(|p| p.name.len())
+            .max()
+            .unwrap_or(0)
+            .max(12);
         for p in &document.points {
             let Some((mm, (distance, u95))) = p.shift_mm.zip(p.distance_mm.zip(p.u95_mm)) else {
                 let _ = writeln!(out, "  {:<width$} out of reach", p.name);
                 continue;
             };
             let d = decimals_for(u95).clamp(1, 3);
-            let real = if p.real == Some(true) { "" } else { "   within what is known" };
+            let real = if p.real == Some(true) {
+                ""
+            } else {
+                "   within what is known"
+            };
             let [x, y, z] = mm.map(|v| fixed(v, d));
             let _ = writeln!(
                 out,

@@ -2,6 +2,7 @@
 
 mod changes;
 mod compare;
+pub mod moved;
 mod recheck;
 mod recheck_document;
 mod transfer;

@@ -2,6 +2,7 @@
 
 use std::fmt::Write;
 
+use crate::fit::assess::SUSPECT;
 use crate::report::moves::recheck_document::DecidingDocument;
 use crate::report::moves::recheck_document::ExplanationDocument;
 use crate::report::moves::recheck_document::RecheckDocument;
@@ -54,15 +55,20 @@ fn verdict(out: &mut String, document: &RecheckDocument) {
     let Some(worst) = document.readings.get(document.worst) else {
         return;
     };
-    let expected = amount(worst, 1.96 * worst.expected);
+    let expected = amount(worst, SUSPECT * worst.expected);
     let worst = amount(worst, worst.off);
     let head = match document.holds {
         true => format!("STILL HOLDS: worst {worst} where up to {expected} was to be expected"),
-        false => format!("NO LONGER HOLDS: worst {worst} where up to {expected} was to be expected"),
+        false => {
+            format!("NO LONGER HOLDS: worst {worst} where up to {expected} was to be expected")
+        }
     };
     out.push_str(&wrap("", 0, &format!("{head}: {}", document.cell)));
-    let places: std::collections::BTreeSet<(&str, usize)> =
-        document.readings.iter().map(|r| (r.file.as_str(), r.line)).collect();
+    let places: std::collections::BTreeSet<(&str, usize)> = document
+        .readings
+        .iter()
+        .map(|r| (r.file.as_str(), r.line))
+        .collect();
     let test = format!(
         "{} ({}) against {}; together: chance of such misfit {}.",
         counted(places.len(), "reading"),
@@ -81,16 +87,19 @@ fn verdict(out: &mut String, document: &RecheckDocument) {
 }
 
 fn readings(out: &mut String, document: &RecheckDocument) {
-    out.push_str("\nReadings                            off      expected (95 %)\n");
+    out.push_str("\nReadings                            off      expected (99.9 %)\n");
     for row in &document.readings {
-        let component = row.component.as_deref().map_or(String::new(), |c| format!(" {c}"));
+        let component = row
+            .component
+            .as_deref()
+            .map_or(String::new(), |c| format!(" {c}"));
         let place = format!("{}, line {}{component}", row.file, row.line);
         let sign = if row.off < 0.0 { "-" } else { "+" };
         let _ = writeln!(
             out,
             "  {place:<32} {:>9}  {:>9}{}",
             format!("{sign}{}", amount(row, row.off)),
-            format!("±{}", amount(row, 1.96 * row.expected)),
+            format!("±{}", amount(row, SUSPECT * row.expected)),
             if row.fails { "   does not fit" } else { "" }
         );
     }
@@ -112,7 +121,11 @@ fn notices(out: &mut String, document: &RecheckDocument) {
                 }
             })
             .collect();
-        out.push_str(&wrap(&format!("  {:<10} ", notice.part), 13, &ways.join(", ")));
+        out.push_str(&wrap(
+            &format!("  {:<10} ", notice.part),
+            13,
+            &ways.join(", "),
+        ));
     }
     let unseen: Vec<&str> = document
         .notices
@@ -121,7 +134,11 @@ fn notices(out: &mut String, document: &RecheckDocument) {
         .map(|n| n.part.as_str())
         .collect();
     if !unseen.is_empty() {
-        out.push_str(&wrap("  ", 2, &format!("They do not look at: {}.", unseen.join(", "))));
+        out.push_str(&wrap(
+            "  ",
+            2,
+            &format!("They do not look at: {}.", unseen.join(", ")),
+        ));
     }
 }
 
@@ -140,7 +157,12 @@ fn explanations(out: &mut String, document: &RecheckDocument) {
         true => 3,
         false => (rivals + 2).max(3),
     };
-    for (k, e) in document.explanations.iter().take(told.min(TOLD)).enumerate() {
+    for (k, e) in document
+        .explanations
+        .iter()
+        .take(told.min(TOLD))
+        .enumerate()
+    {
         let mark = format!("  {}. ", k + 1);
         out.push_str(&wrap(&mark, 5, &format!("{}.", capital(&e.sentence))));
         out.push_str(&wrap("     ", 5, &quality(e, first)));
@@ -148,28 +170,48 @@ fn explanations(out: &mut String, document: &RecheckDocument) {
     for d in &document.deciding {
         out.push_str(&wrap("  ", 2, &deciding(d)));
     }
-    out.push_str(&wrap("  ", 2, &format!("Ranked by {}.", document.criterion)));
+    out.push_str(&wrap(
+        "  ",
+        2,
+        &format!("Ranked by {}.", document.criterion),
+    ));
 }
 
 fn quality(e: &ExplanationDocument, first: &ExplanationDocument) -> String {
     let fit = match e.p_value {
-        Some(p) => format!("misfit left {} on {} (chance {})", fixed(e.chi2, 1), e.dof, probability(p)),
+        Some(p) => format!(
+            "misfit left {} on {} (chance {})",
+            fixed(e.chi2, 1),
+            e.dof,
+            probability(p)
+        ),
         None => "as many readings as ways to move: it would explain anything".to_owned(),
     };
     let behind = e.criterion - first.criterion;
     let odds = match behind {
         b if b < 0.05 => String::new(),
+        b if b < 1.0 => "; about as likely as the first".to_owned(),
         b if b > 2.0 * 999_f64.ln() => "; odds against the first: 1 to more than 999".to_owned(),
-        b => format!("; odds against the first: 1 to {}", fixed((b / 2.0).exp(), 0)),
+        b => format!(
+            "; odds against the first: 1 to {}",
+            fixed((b / 2.0).exp(), 0)
+        ),
     };
-    let misfits = if e.fits { "" } else { "; does not explain the readings" };
+    let misfits = if e.fits {
+        ""
+    } else {
+        "; does not explain the readings"
+    };
     format!("{}{odds}{misfits}.", capital(&fit))
 }
 
 fn deciding(d: &DecidingDocument) -> String {
     match (&d.reading, d.decides) {
         (Some(reading), true) => {
-            format!("This reading would decide between 1 and {}: {reading}.", d.against + 1)
+            format!(
+                "This reading would decide between 1 and {}: {reading}.",
+                d.against + 1
+            )
         }
         (Some(reading), false) => format!(
             "No single reading decides between 1 and {}; this one helps most: {reading}.",

@@ -22,8 +22,7 @@ use crate::registration::PlaceDocument;
 use crate::report::moves::words;
 
 /// How explanations are ranked.
-pub const CRITERION: &str =
-    "S + k ln m, least first: k freed parameters, m new residuals (Schwarz 1978); a wrong reading or a second move costs 7.8 more";
+pub const CRITERION: &str = "S + k ln m, least first: k freed parameters, m new residuals (Schwarz 1978); a wrong reading or a second move costs 7.8 more";
 
 /// `recheck --json`.
 #[derive(Debug, Clone, Serialize)]
@@ -198,10 +197,17 @@ pub fn document(facts: &RecheckFacts<'_>) -> RecheckDocument {
         let found = names.iter().find(|(_, q)| q == p);
         found.map_or_else(String::new, |(n, _)| n.clone())
     };
-    let worst = seen.worst().and_then(|w| seen.seen.iter().position(|s| s == w));
+    let worst = seen
+        .worst()
+        .and_then(|w| seen.seen.iter().position(|s| s == w));
     let explanations: Vec<ExplanationDocument> = facts
         .weighed
-        .map(|w| w.list.iter().map(|e| explanation(e, facts, &name)).collect())
+        .map(|w| {
+            w.list
+                .iter()
+                .map(|e| explanation(e, facts, &name))
+                .collect()
+        })
         .unwrap_or_default();
     let decided = facts.weighed.is_some_and(|w| w.named().is_some());
     let mut document = RecheckDocument {
@@ -218,7 +224,11 @@ pub fn document(facts: &RecheckFacts<'_>) -> RecheckDocument {
         criterion: CRITERION.to_owned(),
         explanations,
         decided,
-        deciding: facts.deciding.iter().map(|(i, d)| deciding(*i, d.as_ref(), facts)).collect(),
+        deciding: facts
+            .deciding
+            .iter()
+            .map(|(i, d)| deciding(*i, d.as_ref(), facts))
+            .collect(),
         next: Vec::new(),
     };
     document.next = next(&document, facts);
@@ -276,7 +286,12 @@ fn explanation(
         chi2: e.chi2,
         dof: e.dof,
         p_value: e.p_value,
-        freed: e.freedoms.iter().flat_map(|f| &f.shares).map(|(p, _)| name(p)).collect(),
+        freed: e
+            .freedoms
+            .iter()
+            .flat_map(|f| &f.shares)
+            .map(|(p, _)| name(p))
+            .collect(),
         criterion: e.criterion,
         fits: e.fits(),
         changes: Vec::new(),
@@ -292,7 +307,10 @@ fn explanation(
             });
             let place = format!("{}, line {}", taken.file, taken.line);
             out.sentence = match &suspect.cause {
-                Some(cause) => format!("nothing moved, but {place} is wrong: {}", cause.sentence.trim_end_matches('.')),
+                Some(cause) => format!(
+                    "nothing moved, but {place} is wrong: {}",
+                    cause.sentence.trim_end_matches('.')
+                ),
                 None => format!("nothing moved, but {place} is wrong"),
             };
             out.cause = suspect.cause.as_ref().map(CauseDocument::of);
@@ -309,7 +327,10 @@ fn explanation(
                     .collect();
                 let told: Vec<String> = moves.iter().map(|m| words::movement(m, cell)).collect();
                 out.sentence = told.join("; and ");
-                out.whole_holes = moves.iter().find_map(|m| m.holes).map(|h| [h.columns, h.rows]);
+                out.whole_holes = moves
+                    .iter()
+                    .find_map(|m| m.holes)
+                    .map(|h| [h.columns, h.rows]);
                 let freed = change.list.iter().filter(|c| out.freed.contains(&c.name));
                 out.changes = freed
                     .map(|c| {
@@ -391,7 +412,10 @@ fn next(document: &RecheckDocument, facts: &RecheckFacts<'_>) -> Vec<String> {
         return next;
     }
     if !document.decided {
-        next.push("Look at the bench (marks at screws, a loose clamp) and take the reading that decides.".to_owned());
+        next.push(
+            "Look at the bench (marks at screws, a loose clamp) and take the reading that decides."
+                .to_owned(),
+        );
     }
     next.push(format!(
         "When it is clear what moved: `notchpin register {} --moved {}{}` solves just that anew and keeps \

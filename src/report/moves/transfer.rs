@@ -247,24 +247,42 @@ pub fn transfer(document: &TransferDocument, written: Option<&str>) -> String {
         .iter()
         .max_by(|a, b| a.miss_distance_mm.total_cmp(&b.miss_distance_mm));
     let head = match lost {
-        0 => format!("All of {} can be reached", counted(document.points.len(), "taught point")),
-        n => format!("{n} of {} cannot be reached", counted(document.points.len(), "taught point")),
+        0 => format!(
+            "All of {} can be reached",
+            counted(document.points.len(), "taught point")
+        ),
+        n => format!(
+            "{n} of {} cannot be reached",
+            counted(document.points.len(), "taught point")
+        ),
     };
     out.push_str(&wrap(
         "",
         0,
-        &format!("{head} there: {}; geometry of {}", document.cell, document.record),
+        &format!(
+            "{head} there: {}; geometry of {}",
+            document.cell, document.record
+        ),
     ));
     if let Some(worst) = worst {
         let text = format!(
             "With the old readings the tip would miss by up to {} mm ({}).",
-            fixed(worst.miss_distance_mm, decimals_for(worst.miss_u95_mm).clamp(1, 2)),
+            fixed(
+                worst.miss_distance_mm,
+                decimals_for(worst.miss_u95_mm).clamp(1, 2)
+            ),
             worst.name
         );
         out.push_str(&wrap("  ", 2, &text));
     }
     out.push_str("\nNew readings, in the posture nearest to the taught one\n");
-    let width = document.points.iter().map(|p| p.name.len()).max().unwrap_or(4).max(5);
+    let width = document
+        .points
+        .iter()
+        .map(|p| p.name.len())
+        .max()
+        .unwrap_or(4)
+        .max(5);
     for p in &document.points {
         let Some(new) = &p.new else {
             let why = p.unreachable.as_deref().unwrap_or_default();
@@ -280,7 +298,11 @@ pub fn transfer(document: &TransferDocument, written: Option<&str>) -> String {
         }
         let joints: Vec<String> = new.readings.joints.iter().map(|j| fixed(*j, 2)).collect();
         axes.push(format!("joints {}", joints.join(", ")));
-        out.push_str(&wrap(&format!("  {:<width$}  ", p.name), width + 4, &axes.join("  ")));
+        out.push_str(&wrap(
+            &format!("  {:<width$}  ", p.name),
+            width + 4,
+            &axes.join("  "),
+        ));
     }
     let _ = writeln!(
         out,
@@ -294,10 +316,17 @@ pub fn transfer(document: &TransferDocument, written: Option<&str>) -> String {
         );
         let rest = match &p.new {
             Some(new) => {
-                let limits = format!("{} -> {}°", fixed(p.margin_before_deg, 1), fixed(new.margin_deg, 1));
+                let limits = format!(
+                    "{} -> {}°",
+                    fixed(p.margin_before_deg, 1),
+                    fixed(new.margin_deg, 1)
+                );
                 format!(
                     "{:>12} {limits:>16} {:>14}",
-                    format!("±{} mm", fixed(new.u95_mm, decimals_for(new.u95_mm).clamp(1, 2))),
+                    format!(
+                        "±{} mm",
+                        fixed(new.u95_mm, decimals_for(new.u95_mm).clamp(1, 2))
+                    ),
                     format!("{}°", fixed(new.turned_deg, 2)),
                 )
             }

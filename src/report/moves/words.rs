@@ -10,7 +10,7 @@ use crate::report::words::counted;
 
 /// A length with as many decimals as its uncertainty supports: `50.3 mm`.
 pub fn mm(s: &Sure) -> String {
-    format!("{} mm", fixed(s.value.abs(), places(s.u)))
+    format!("{} mm", fixed(s.value.abs(), places(1.96 * s.u)))
 }
 
 /// A figure worth its uncertainty, never below a thousandth.
@@ -20,13 +20,16 @@ fn places(u: f64) -> usize {
 
 /// An angle with as many decimals as its uncertainty supports: `0.21°`.
 pub fn degrees(s: &Sure) -> String {
-    let u = s.u.to_degrees();
+    let u = 1.96 * s.u.to_degrees();
     format!("{}°", fixed(s.value.to_degrees().abs(), places(u).max(2)))
 }
 
 /// `± 0.4 mm`, 95 %.
 pub fn give_or_take_mm(u: f64) -> String {
-    format!("±{} mm", fixed(1.96 * u, decimals_for(1.96 * u).clamp(1, 3)))
+    format!(
+        "±{} mm",
+        fixed(1.96 * u, decimals_for(1.96 * u).clamp(1, 3))
+    )
 }
 
 /// The same for an angle in rad.
@@ -56,6 +59,12 @@ pub fn movement(m: &Movement, cell: &Cell) -> String {
             }
             let moved = match parts.is_empty() {
                 true => format!("{what} hardly moved"),
+                false if m.part == Part::Track => {
+                    format!(
+                        "{what} moved (in the middle of its travel): {}",
+                        parts.join(", ")
+                    )
+                }
                 false => format!("{what} moved: {}", parts.join(", ")),
             };
             match m.holes {
@@ -67,7 +76,10 @@ pub fn movement(m: &Movement, cell: &Cell) -> String {
             let parts = along_axes(&m.shift, ["the flange's x", "its y", "its z"]);
             match parts.is_empty() {
                 true => format!("{what} hardly changed"),
-                false => format!("the tip moved on the flange (tool bent or seated anew): {}", parts.join(", ")),
+                false => format!(
+                    "the tip moved on the flange (tool bent or seated anew): {}",
+                    parts.join(", ")
+                ),
             }
         }
         Part::Joint(_) | Part::Index | Part::Switch => {
@@ -81,7 +93,10 @@ pub fn movement(m: &Movement, cell: &Cell) -> String {
                 give_or_take_deg(turn.u)
             );
             match m.notches {
-                Some(n) => format!("{text}; that is {}", counted(n.unsigned_abs() as usize, "notch").replace("notchs", "notches")),
+                Some(n) => format!(
+                    "{text}; that is {}",
+                    counted(n.unsigned_abs() as usize, "notch").replace("notchs", "notches")
+                ),
                 None => text,
             }
         }
@@ -90,7 +105,10 @@ pub fn movement(m: &Movement, cell: &Cell) -> String {
 
 /// `50.3 mm (±0.4 mm) toward +x` for each axis that moved more than its uncertainty.
 fn along_axes(shift: &[Sure], names: [&str; 3]) -> Vec<String> {
-    let moved = shift.iter().zip(names).filter(|(s, _)| tells(s) && s.value.abs() >= 0.05);
+    let moved = shift
+        .iter()
+        .zip(names)
+        .filter(|(s, _)| tells(s) && s.value.abs() >= 0.05);
     moved
         .map(|(s, name)| {
             let sign = if s.value > 0.0 { "+" } else { "-" };
@@ -115,6 +133,9 @@ pub fn holes(columns: i64, rows: i64) -> String {
             format!("{many} toward {sign}{axis}")
         })
     };
-    let both: Vec<String> = [of(columns, "x"), of(rows, "y")].into_iter().flatten().collect();
+    let both: Vec<String> = [of(columns, "x"), of(rows, "y")]
+        .into_iter()
+        .flatten()
+        .collect();
     both.join(" and ")
 }
