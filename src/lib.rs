@@ -6,7 +6,7 @@
 //! [`units`], [`diagnose`] < [`drawing`], [`frames`] < [`cell`], [`table`] < [`kinematics`] <
 //! [`clearance`], [`parameters`] < [`parts`], [`readings`], [`points`] < [`fit`], [`reach`] <
 //! [`bench`](mod@bench), [`margins`] < [`causes`], [`proposals`], [`tasks`] < [`registration`] <
-//! [`plan`], [`records`] < [`report`] < [`cli`].
+//! [`plan`], [`records`] < [`sheet`] < [`report`] < [`cli`].
 //!
 //! Millimetres and radians inside; degrees and inches at the edge. All frames are right-handed;
 //! the plate's frame is the world, z up. The types keep frames apart, but they do not see time: a
@@ -33,6 +33,7 @@ pub mod readings;
 pub mod records;
 pub mod registration;
 pub mod report;
+pub mod sheet;
 pub mod table;
 pub mod tasks;
 pub mod units;

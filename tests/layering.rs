@@ -152,6 +152,19 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
         ],
     ),
     (
+        "sheet",
+        &[
+            "cell",
+            "kinematics",
+            "parameters",
+            "parts",
+            "readings",
+            "bench",
+            "proposals",
+            "plan",
+        ],
+    ),
+    (
         "report",
         &[
             "units",
@@ -176,6 +189,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
             "registration",
             "plan",
             "records",
+            "sheet",
         ],
     ),
     (
@@ -202,6 +216,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
             "registration",
             "plan",
             "records",
+            "sheet",
             "report",
         ],
     ),

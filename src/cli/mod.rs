@@ -13,6 +13,8 @@ mod plan;
 mod progress;
 mod reach;
 mod register;
+mod sheet;
+mod start;
 mod task;
 mod tip;
 
@@ -114,6 +116,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         args::Command::Register(a) => register::run(&a, &console),
         args::Command::Check(a) => check::run(&a, &console),
         args::Command::Plan(a) => plan::run(&a, &console),
+        args::Command::Sheet(a) => sheet::run(&a, &console),
         args::Command::Reach(a) => reach::run(&a, &console),
         args::Command::Task(a) => task::run(&a, &console),
         args::Command::Tip(a) => tip::run(&a, &console),
