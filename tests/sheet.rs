@@ -422,7 +422,7 @@ fn every_demo_cell_has_its_sheet_in_every_form() {
         };
         cautions("touch", "creep speed");
         cautions("hole count", "energy off and locked");
-        cautions("notch reading", "Hands off the platter");
+        cautions("notch at the switch", "Hands off the platter");
     }
 }
 
