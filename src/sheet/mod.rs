@@ -111,6 +111,8 @@ pub struct Fill {
 pub struct Rule {
     /// What moved: `plate`, or the name of a part.
     pub about: String,
+    /// Which joint that is, from 0, if it is one.
+    pub joint: Option<usize>,
     /// What happened: "the track is moved or its screws are loosened".
     pub condition: String,
     /// What no longer stands then; empty where that needs no words.
@@ -212,11 +214,13 @@ fn step(bench: &Bench, proposal: &Proposal) -> Step {
             false => given.push(cell),
         }
     }
+    let kind = draft.given.iter().find(|(column, _)| column == "kind");
+    let kind = kind.map_or("", |(_, text)| text.as_str());
     let fill = draft.expected.iter().map(|(column, _)| {
         let column = row.name(column).to_owned();
         Fill {
-            meaning: words::meaning(proposal.kind, &column),
-            unit: words::unit(proposal.kind, &column),
+            meaning: words::meaning(kind, &column),
+            unit: words::unit(&column),
             column,
         }
     });

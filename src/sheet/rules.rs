@@ -13,30 +13,34 @@ use crate::sheet::Step;
 pub(super) fn set(cell: &Cell, sheet: &mut Sheet) {
     let all: Vec<&Step> = sheet.steps().collect();
     let mut rules = Vec::new();
-    let mut add = |about: &str, condition: String, then: String, spoils: &dyn Fn(&Step) -> bool| {
-        let spoilt = all.iter().filter(|s| spoils(s)).map(|s| s.number);
-        let steps: Vec<usize> = spoilt.collect();
-        if let Some(from) = steps.first().copied() {
-            let about = about.to_owned();
-            rules.push(Rule {
-                about,
-                condition,
-                then,
-                from,
-                steps,
-            });
-        }
-    };
+    let mut add =
+        |about: Option<Part>, condition: String, then: String, spoils: &dyn Fn(&Step) -> bool| {
+            let spoilt = all.iter().filter(|s| spoils(s)).map(|s| s.number);
+            let steps: Vec<usize> = spoilt.collect();
+            if let Some(from) = steps.first().copied() {
+                rules.push(Rule {
+                    about: about.map_or("plate".to_owned(), Part::name),
+                    joint: about.and_then(|part| match part {
+                        Part::Joint(j) => Some(j),
+                        _ => None,
+                    }),
+                    condition,
+                    then,
+                    from,
+                    steps,
+                });
+            }
+        };
     let loosened = |what: &str| format!("{what} is moved or its screws are loosened");
     add(
-        "plate",
+        None,
         "the plate is moved or its feet are turned".to_owned(),
         "nothing stands any more".to_owned(),
         &|_| true,
     );
     let on = |part: Part| move |step: &Step| step.parts.contains(&part);
     add(
-        "track",
+        Some(Part::Track),
         loosened("the track"),
         String::new(),
         &on(Part::Track),
@@ -44,7 +48,7 @@ pub(super) fn set(cell: &Cell, sheet: &mut Sheet) {
     // The switch stands beside the platter: whoever moves the table moves or touches it.
     let round = [Part::Turntable, Part::Index, Part::Switch];
     add(
-        "turntable",
+        Some(Part::Turntable),
         format!(
             "{}, its controller loses its zero, or its switch is touched",
             loosened("the turntable")
@@ -56,7 +60,12 @@ pub(super) fn set(cell: &Cell, sheet: &mut Sheet) {
         Some(_) => "the arm's foot on the carriage",
         None => "the arm's foot",
     };
-    add("mount", loosened(foot), String::new(), &on(Part::Mount));
+    add(
+        Some(Part::Mount),
+        loosened(foot),
+        String::new(),
+        &on(Part::Mount),
+    );
     for joint in setting_order(cell) {
         let stand = before(cell, joint);
         // What rests on no joint set after it, nor on itself, still stands.
@@ -79,14 +88,14 @@ pub(super) fn set(cell: &Cell, sheet: &mut Sheet) {
             ),
         };
         add(
-            &Part::Joint(joint).name(),
+            Some(Part::Joint(joint)),
             format!("{} is disturbed", joint_words(cell, joint)),
             then,
             &spoils,
         );
     }
     add(
-        "tool",
+        Some(Part::Tool),
         "the tool is bumped, bent, taken off or changed".to_owned(),
         String::new(),
         &on(Part::Tool),

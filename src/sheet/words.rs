@@ -14,7 +14,7 @@ pub(super) fn drives(column: &str) -> bool {
     joint || matches!(column, "track" | "table") || column.starts_with("approach")
 }
 
-/// What is written down in a column, and its sign.
+/// What is written down in a column, and its sign; `kind` is what the row says under `kind`, if it does.
 pub(super) fn meaning(kind: &str, column: &str) -> &'static str {
     match (kind, column) {
         (_, "count") => "pitches counted, positive toward +x or +y",
@@ -23,21 +23,19 @@ pub(super) fn meaning(kind: &str, column: &str) -> &'static str {
         (_, "dx_mm") => "tip from target along the plate's x",
         (_, "dy_mm") => "tip from target along the plate's y",
         (_, "dz_mm") => "tip above target, positive up",
-        ("attitude.csv", "angle_deg") => {
-            "level: positive where the named direction points up; plumb: positive where its end leans \
-             the named way"
-        }
+        ("level", "angle_deg") => "positive where the named direction points up",
+        ("plumb", "angle_deg") => "positive where its end leans the named way",
         (_, "height_mm") => "height over the plate",
         _ => "",
     }
 }
 
 /// The unit in which a column is written down.
-pub(super) fn unit(kind: &str, column: &str) -> &'static str {
-    match (kind, column) {
-        (_, c) if c.ends_with("_mm") => "mm",
-        (_, c) if c.ends_with("_deg") => "deg",
-        (_, "count") => "pitches",
+pub(super) fn unit(column: &str) -> &'static str {
+    match column {
+        c if c.ends_with("_mm") => "mm",
+        c if c.ends_with("_deg") => "deg",
+        "count" => "pitches",
         _ => "as the controller shows it",
     }
 }

@@ -9,10 +9,11 @@ use crate::report::sheet::SIGNED;
 use crate::report::sheet::STATE;
 use crate::report::sheet::cautions;
 use crate::report::sheet::entering;
+use crate::report::sheet::full;
 use crate::report::sheet::letter;
+use crate::report::sheet::over;
 use crate::report::sheet::ranges;
 use crate::report::sheet::sentence;
-use crate::report::sheet::shortly;
 use crate::sheet::Given;
 use crate::sheet::Group;
 use crate::sheet::Sheet;
@@ -174,16 +175,8 @@ fn about(out: &mut String, sheet: &Sheet, group: &Group, heading: &str) {
         "<p class=\"box\"><strong>Caution.</strong> {}</p>",
         escaped(&group.caution)
     );
-    for rule in &group.rules {
-        let text = escaped(&sentence(&sheet.rules[*rule]));
-        let _ = writeln!(out, "<p>{text}</p>");
-    }
-    if !group.also.is_empty() {
-        let _ = writeln!(
-            out,
-            "<p>If one of these moves now, start again from the step behind it: {}.</p>",
-            escaped(&shortly(sheet, &group.also))
-        );
+    for rule in over(sheet, group) {
+        let _ = writeln!(out, "<p>{}</p>", escaped(&rule));
     }
     out.push_str("</div>\n");
 }
@@ -199,7 +192,7 @@ fn one(out: &mut String, step: &Step) {
         step.number,
         escaped(step.name)
     );
-    let _ = writeln!(out, "<p>{}.</p>", escaped(&step.words));
+    let _ = writeln!(out, "<p>{}</p>", escaped(&full(&step.words)));
     if !step.drive.is_empty() {
         let _ = writeln!(
             out,

@@ -7,10 +7,11 @@ use crate::report::sheet::SIGNED;
 use crate::report::sheet::STATE;
 use crate::report::sheet::cautions;
 use crate::report::sheet::entering;
+use crate::report::sheet::full;
 use crate::report::sheet::letter;
+use crate::report::sheet::over;
 use crate::report::sheet::ranges;
 use crate::report::sheet::sentence;
-use crate::report::sheet::shortly;
 use crate::report::words::wrap;
 use crate::sheet::Given;
 use crate::sheet::Group;
@@ -23,25 +24,19 @@ const LINE: &str = "________________";
 /// The sheet.
 pub fn markdown(sheet: &Sheet) -> String {
     let mut out = String::new();
-    out.push_str(&wrap(
-        "# ",
-        2,
-        &format!("Working sheet: {}", md(&sheet.cell)),
-    ));
-    out.push('\n');
-    out.push_str(&wrap("## ", 3, &md(&sheet.title)));
-    paragraph(&mut out, "");
+    heading(&mut out, "#", &format!("Working sheet: {}", sheet.cell));
+    heading(&mut out, "##", &sheet.title);
     for sentence in &sheet.introduction {
-        paragraph(&mut out, &md(sentence));
+        paragraph(&mut out, sentence);
     }
     for label in HEAD {
         let _ = writeln!(out, "- {label}: {LINE}");
     }
     out.push_str("\n## Before anything is switched on\n\n");
     for caution in cautions() {
-        out.push_str(&wrap("- ", 2, &md(&caution)));
+        out.push_str(&put("- ", 2, &caution));
     }
-    out.push_str(&wrap("- ", 2, &md(STATE)));
+    out.push_str(&put("- ", 2, STATE));
     out.push_str("\n## If something moves\n\n");
     for rule in &sheet.rules {
         let text = format!(
@@ -49,7 +44,7 @@ pub fn markdown(sheet: &Sheet) -> String {
             sentence(rule),
             ranges(&rule.steps)
         );
-        out.push_str(&wrap("- ", 2, &md(&text)));
+        out.push_str(&put("- ", 2, &text));
     }
     for (k, group) in sheet.groups.iter().enumerate() {
         head(&mut out, sheet, k, group);
@@ -59,7 +54,7 @@ pub fn markdown(sheet: &Sheet) -> String {
     }
     out.push_str("\n## At the end\n\n");
     for sentence in entering(sheet) {
-        out.push_str(&wrap("- ", 2, &md(&sentence)));
+        out.push_str(&put("- ", 2, &sentence));
     }
     out.push('\n');
     for label in SIGNED {
@@ -68,51 +63,42 @@ pub fn markdown(sheet: &Sheet) -> String {
     out
 }
 
+/// On one line, however long the name is: a heading ends where its line does.
+fn heading(out: &mut String, level: &str, text: &str) {
+    let _ = writeln!(out, "{level} {}\n", md(text));
+}
+
 fn paragraph(out: &mut String, text: &str) {
-    match text.is_empty() {
-        true => out.push('\n'),
-        false => {
-            out.push_str(&wrap("", 0, text));
-            out.push('\n');
-        }
-    }
+    out.push_str(&put("", 0, text));
+    out.push('\n');
 }
 
 fn head(out: &mut String, sheet: &Sheet, k: usize, group: &Group) {
-    let heading = format!("{}. {}", letter(k), md(&group.heading));
     out.push('\n');
-    out.push_str(&wrap("## ", 3, &heading));
-    out.push('\n');
-    paragraph(out, &md(&group.purpose));
-    out.push_str(&wrap("- With: ", 2, &md(&group.means)));
+    heading(out, "##", &format!("{}. {}", letter(k), group.heading));
+    paragraph(out, &group.purpose);
+    out.push_str(&put("- With: ", 2, &group.means));
     for sentence in &group.how {
-        out.push_str(&wrap("- ", 2, &md(sentence)));
+        out.push_str(&put("- ", 2, sentence));
     }
-    out.push_str(&wrap("- **Caution:** ", 2, &md(&group.caution)));
-    for rule in &group.rules {
-        out.push_str(&wrap("- ", 2, &md(&sentence(&sheet.rules[*rule]))));
-    }
-    if !group.also.is_empty() {
-        let text = format!(
-            "If one of these moves now, start again from the step behind it: {}.",
-            shortly(sheet, &group.also)
-        );
-        out.push_str(&wrap("- ", 2, &md(&text)));
+    out.push_str(&put("- **Caution:** ", 2, &group.caution));
+    for rule in over(sheet, group) {
+        out.push_str(&put("- ", 2, &rule));
     }
 }
 
 fn one(out: &mut String, step: &Step) {
     let _ = writeln!(out, "\n### Step {}: {}\n", step.number, step.name);
-    paragraph(out, &md(&format!("{}.", step.words)));
+    paragraph(out, &full(&step.words));
     let list = |cells: &[Given]| {
         let each = cells.iter().map(|g| format!("{} {}", g.label, g.text));
-        md(&each.collect::<Vec<_>>().join("; "))
+        each.collect::<Vec<_>>().join("; ")
     };
     if !step.drive.is_empty() {
-        out.push_str(&wrap("- drive to: ", 2, &list(&step.drive)));
+        out.push_str(&put("- drive to: ", 2, &list(&step.drive)));
     }
     if !step.given.is_empty() {
-        out.push_str(&wrap("- given: ", 2, &list(&step.given)));
+        out.push_str(&put("- given: ", 2, &list(&step.given)));
     }
     for fill in &step.fill {
         let meaning = match fill.meaning {
@@ -120,36 +106,56 @@ fn one(out: &mut String, step: &Step) {
             text => format!(" ({text})"),
         };
         let text = format!("{LINE} {}{meaning}", fill.unit);
-        out.push_str(&wrap(&format!("- {}: ", md(&fill.column)), 2, &text));
+        out.push_str(&put(&format!("- {}: ", fill.column), 2, &text));
     }
     let _ = writeln!(out, "- note: {LINE}{LINE}");
     out.push_str("- [ ] taken as described\n");
-    let row = format!("row: {}, step {}", md(&step.file), step.number);
-    out.push_str(&wrap("- ", 2, &row));
+    let row = format!("{}, step {}", step.file, step.number);
+    out.push_str(&put("- row: ", 2, &row));
 }
 
-/// Text that means nothing in Markdown. Marks of emphasis, code, links and HTML are escaped; so is a word
-/// that would begin a list or a heading where a line is wrapped before it.
+/// Wrapped text that means nothing in Markdown, also where a line begins with it.
+fn put(first: &str, indent: usize, text: &str) -> String {
+    let mut out = String::new();
+    for (k, line) in wrap(first, indent, &md(text)).lines().enumerate() {
+        let at = if k == 0 { first.len() } else { indent };
+        let (before, text) = line.split_at(at.min(line.len()));
+        let word = text.split(' ').next().unwrap_or_default();
+        let digits = word.trim_start_matches(|c: char| c.is_ascii_digit());
+        let numbered = digits.len() < word.len() && (digits == "." || digits == ")");
+        let marks = !word.is_empty() && word.chars().all(|c| "#+-=~".contains(c));
+        out.push_str(before);
+        match (marks, numbered) {
+            (true, _) => out.push('\\'),
+            (_, true) => out.push_str(&word[..word.len() - 1]),
+            _ => {}
+        }
+        let rest = match numbered {
+            true => {
+                out.push('\\');
+                &text[word.len() - 1..]
+            }
+            false => text,
+        };
+        out.push_str(rest);
+        out.push('\n');
+    }
+    out
+}
+
+/// Text without marks of emphasis, code, links and HTML, on one line.
 fn md(text: &str) -> String {
     let words = text.split(|c: char| c.is_whitespace() || c.is_control());
     let words = words.filter(|w| !w.is_empty()).map(|word| {
-        let digits = word.trim_start_matches(|c: char| c.is_ascii_digit());
-        let numbered = digits.len() < word.len() && (digits == "." || digits == ")");
-        let mark = word.chars().all(|c| "#+-=~".contains(c));
         let mut out = String::new();
         let mut last = ' ';
         let mut rest = word.chars().peekable();
         while let Some(c) = rest.next() {
-            let inside = |c: Option<&char>| c.is_some_and(|c| c.is_alphanumeric());
-            let bare = match c {
-                '\\' | '`' | '*' | '[' | ']' | '<' | '>' | '&' | '|' => true,
-                // Within a word it is a part of a name.
-                '_' => !(last.is_alphanumeric() && inside(rest.peek())),
-                '#' | '+' | '-' | '=' | '~' => mark || (c == '~' && last == '~'),
-                '.' | ')' => numbered,
-                _ => false,
-            };
-            if bare {
+            let within = last.is_alphanumeric() && rest.peek().is_some_and(|c| c.is_alphanumeric());
+            // To write on: a row of them alone means nothing.
+            let line = word.chars().all(|c| c == '_');
+            let marks = "\\`*[]<>&|~".contains(c) || (c == '_' && !within && !line);
+            if marks {
                 out.push('\\');
             }
             out.push(c);
@@ -163,16 +169,24 @@ fn md(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::md;
+    use super::put;
 
-    /// By CommonMark 0.31: 2.4 backslash escapes, 4.2 headings, 5.2 list items, 6.2 emphasis, 6.6 raw HTML.
+    /// By CommonMark 0.31: 2.4 backslash escapes, 6.2 emphasis, 6.3 links, 6.6 raw HTML.
     #[test]
     fn nothing_of_a_name_means_anything() {
         assert_eq!(md("a <b> *c* [d](e)"), r"a \<b\> \*c\* \[d\](e)");
-        assert_eq!(
-            md("one\n# two\n- three 4. four"),
-            r"one \# two \- three 4\. four"
-        );
         assert_eq!(md("_x_ gap_mm -40, 12.5"), r"\_x\_ gap_mm -40, 12.5");
         assert_eq!(md("a & b `c` \\"), r"a \& b \`c\` \\");
+    }
+
+    /// By CommonMark 0.31: 4.2 headings, 5.2 list items, which may begin any line.
+    #[test]
+    fn no_line_begins_a_list_or_a_heading() {
+        assert_eq!(put("- ", 2, "- one 1. two"), "- \\- one 1. two\n");
+        let long = format!("{} # b {} 1. c", "a".repeat(97), "d".repeat(92));
+        let lines = put("", 0, &long);
+        let lines: Vec<&str> = lines.lines().skip(1).collect();
+        assert_eq!(lines[0], format!("\\# b {}", "d".repeat(92)));
+        assert_eq!(lines[1], "1\\. c");
     }
 }

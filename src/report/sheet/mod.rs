@@ -12,6 +12,7 @@ use crate::report::words::CAUTION;
 use crate::report::words::counted;
 use crate::report::words::wrap;
 use crate::sheet::Given;
+use crate::sheet::Group;
 use crate::sheet::Rule;
 use crate::sheet::Sheet;
 
@@ -291,6 +292,46 @@ fn sentence(rule: &Rule) -> String {
         "If {} now,{then} start again from step {}.",
         rule.condition, rule.from
     )
+}
+
+/// The rules that stand over a group: several joints with the same step are told in one.
+fn over(sheet: &Sheet, group: &Group) -> Vec<String> {
+    let mut told = Vec::new();
+    let own: Vec<&Rule> = group.rules.iter().map(|k| &sheet.rules[*k]).collect();
+    let joint = |rule: &&&Rule| rule.joint.is_some();
+    let joints: Vec<&&Rule> = own.iter().filter(joint).collect();
+    let one_step = joints.iter().all(|r| r.from == joints[0].from);
+    for rule in &own {
+        if rule.joint.is_none() || joints.len() == 1 || !one_step {
+            told.push(sentence(rule));
+        } else if rule.about == joints[0].about {
+            let mut numbers = joints.iter().filter_map(|r| r.joint);
+            let last = numbers.next_back().map_or(0, |j| j + 1);
+            let others: Vec<String> = numbers.map(|j| (j + 1).to_string()).collect();
+            told.push(format!(
+                "If joint {} or {last} is disturbed now, its zero and what was set after it no longer stand: \
+                 start again from step {}.",
+                others.join(", "),
+                rule.from
+            ));
+        }
+    }
+    if !group.also.is_empty() {
+        told.push(format!(
+            "If one of these moves now, start again from the step behind it: {}.",
+            shortly(sheet, &group.also)
+        ));
+    }
+    told
+}
+
+/// The words of a step as a sentence.
+fn full(words: &str) -> String {
+    let mut text = format!("{words}.");
+    if let Some(first) = text.get_mut(..1) {
+        first.make_ascii_uppercase();
+    }
+    text
 }
 
 /// "track: step 5; j1: step 14".
