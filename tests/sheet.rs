@@ -625,7 +625,7 @@ fn rows_are_laid_out_with_the_numbers_of_their_steps() {
             let number = step["step"].as_u64().unwrap();
             let (file, row) = rows.remove(&number).expect("a row");
             assert_eq!(step["file"], file.as_str());
-            assert!(sheet.contains(&format!("- row: {file}, step {number}\n")));
+            assert!(sheet.contains(&format!("- Row: {file}, step {number}\n")));
             for part in ["given", "drive"] {
                 for (column, text) in step[part].as_object().unwrap() {
                     assert_eq!(row[column], text.as_str().unwrap(), "{cell} {number}");

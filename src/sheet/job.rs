@@ -81,8 +81,9 @@ impl Job {
         }
         if cell.plate.in_inches {
             list.push(
-                "Lengths to write down are in mm, as the columns say. If you read inches, write \"in\" \
-                 behind each of them, and name the column _in instead of _mm in the file."
+                "Lengths to write down are in mm, as the columns say (1 in = 25.4 mm). If you read inches \
+                 throughout, write \"in\" behind each, and name the column _in instead of _mm in the file; \
+                 never both in one file."
                     .to_owned(),
             );
         }

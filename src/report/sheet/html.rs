@@ -8,6 +8,7 @@ use crate::report::sheet::HEAD;
 use crate::report::sheet::SIGNED;
 use crate::report::sheet::STATE;
 use crate::report::sheet::cautions;
+use crate::report::sheet::driven;
 use crate::report::sheet::entering;
 use crate::report::sheet::full;
 use crate::report::sheet::letter;
@@ -196,7 +197,8 @@ fn one(out: &mut String, step: &Step) {
     if !step.drive.is_empty() {
         let _ = writeln!(
             out,
-            "<p class=\"drive\">Drive to: {}</p>",
+            "<p class=\"drive\">{}: {}</p>",
+            driven(step),
             cells(&step.drive)
         );
     }

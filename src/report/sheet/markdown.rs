@@ -6,6 +6,7 @@ use crate::report::sheet::HEAD;
 use crate::report::sheet::SIGNED;
 use crate::report::sheet::STATE;
 use crate::report::sheet::cautions;
+use crate::report::sheet::driven;
 use crate::report::sheet::entering;
 use crate::report::sheet::full;
 use crate::report::sheet::letter;
@@ -95,10 +96,14 @@ fn one(out: &mut String, step: &Step) {
         each.collect::<Vec<_>>().join("; ")
     };
     if !step.drive.is_empty() {
-        out.push_str(&put("- drive to: ", 2, &list(&step.drive)));
+        out.push_str(&put(
+            "- ",
+            2,
+            &format!("{}: {}", driven(step), list(&step.drive)),
+        ));
     }
     if !step.given.is_empty() {
-        out.push_str(&put("- given: ", 2, &list(&step.given)));
+        out.push_str(&put("- Given: ", 2, &list(&step.given)));
     }
     for fill in &step.fill {
         let meaning = match fill.meaning {
@@ -108,10 +113,10 @@ fn one(out: &mut String, step: &Step) {
         let text = format!("{LINE} {}{meaning}", fill.unit);
         out.push_str(&put(&format!("- {}: ", fill.column), 2, &text));
     }
-    let _ = writeln!(out, "- note: {LINE}{LINE}");
+    let _ = writeln!(out, "- Note: {LINE}{LINE}");
     out.push_str("- [ ] taken as described\n");
     let row = format!("{}, step {}", step.file, step.number);
-    out.push_str(&put("- row: ", 2, &row));
+    out.push_str(&put("- Row: ", 2, &row));
 }
 
 /// Wrapped text that means nothing in Markdown, also where a line begins with it.

@@ -15,6 +15,7 @@ use crate::sheet::Given;
 use crate::sheet::Group;
 use crate::sheet::Rule;
 use crate::sheet::Sheet;
+use crate::sheet::Step;
 
 pub use html::html;
 pub use markdown::markdown;
@@ -323,6 +324,14 @@ fn over(sheet: &Sheet, group: &Group) -> Vec<String> {
         ));
     }
     told
+}
+
+/// What stands before the axis readings of a step; a notch has only the side to come from.
+fn driven(step: &Step) -> &'static str {
+    match step.drive.iter().all(|g| g.column.starts_with("approach")) {
+        true => "Come to it with",
+        false => "Drive to",
+    }
 }
 
 /// The words of a step as a sentence.
