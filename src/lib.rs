@@ -6,7 +6,7 @@
 //! [`units`], [`diagnose`] < [`drawing`], [`frames`] < [`cell`], [`table`] < [`kinematics`] <
 //! [`clearance`], [`parameters`] < [`parts`], [`readings`], [`points`] < [`fit`], [`reach`] <
 //! [`bench`](mod@bench), [`margins`] < [`causes`], [`proposals`], [`tasks`] < [`registration`] <
-//! [`plan`], [`records`] < [`moves`], [`transfer`] < [`report`] < [`cli`].
+//! [`plan`], [`records`] < [`moves`], [`sheet`], [`transfer`] < [`report`] < [`cli`].
 //!
 //! Millimetres and radians inside; degrees and inches at the edge. All frames are right-handed;
 //! the plate's frame is the world, z up. The types keep frames apart, but they do not see time: a
@@ -34,6 +34,7 @@ pub mod readings;
 pub mod records;
 pub mod registration;
 pub mod report;
+pub mod sheet;
 pub mod table;
 pub mod tasks;
 pub mod transfer;

@@ -307,7 +307,7 @@ fn readings_of_axes_that_do_not_fit_the_cell_are_refused() {
 fn help_and_version_are_answers() {
     let help = run(&["--help"]);
     assert_eq!(help.status, 0);
-    for command in ["new", "check", "register", "tip", "reach"] {
+    for command in ["new", "check", "register", "plan", "sheet", "tip", "reach"] {
         assert!(help.out.contains(command), "{command}");
         let own = run(&[command, "--help"]);
         assert_eq!(own.status, 0, "{command}");

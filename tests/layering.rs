@@ -183,6 +183,19 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
         ],
     ),
     (
+        "sheet",
+        &[
+            "cell",
+            "kinematics",
+            "parameters",
+            "parts",
+            "readings",
+            "bench",
+            "proposals",
+            "plan",
+        ],
+    ),
+    (
         "report",
         &[
             "units",
@@ -209,6 +222,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
             "registration",
             "plan",
             "records",
+            "sheet",
         ],
     ),
     (
@@ -237,6 +251,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
             "registration",
             "plan",
             "records",
+            "sheet",
             "report",
         ],
     ),

@@ -65,6 +65,14 @@ pub enum Command {
         It plans from the readings of the folder, or from the drawing where there are none yet."
     )]
     Plan(Plan),
+    /// Make the working sheet for the bench: steps in their order, boxes to fill in, what to redo
+    #[command(
+        after_help = "Examples:\n  notchpin sheet bench\n  notchpin sheet bench --out commissioning.html\n  \
+        notchpin sheet bench --for more --write --out more.md\n\n\
+        The sheet holds positions to drive to, never what is expected to be read there. It is printed, or\n\
+        filled in on a tablet. A file that exists is never overwritten."
+    )]
+    Sheet(Sheet),
     /// Say where the tip is for a set of axis readings
     #[command(after_help = "Example:\n  notchpin tip bench --track 300 --table 45 \
         --joints=90,-34,80,44,0")]
@@ -297,6 +305,44 @@ pub struct Plan {
     #[arg(long)]
     pub write: bool,
     /// Print one JSON document instead of text
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// What a working sheet is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub enum For {
+    /// The first registration: planned from the drawing and its tolerances, whatever was read
+    Commissioning,
+    /// Readings to add: planned from those there are, as `plan` does
+    More,
+}
+
+/// `sheet`.
+#[derive(Debug, Args)]
+pub struct Sheet {
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub folder: CellFolder,
+    /// What it is for
+    #[arg(long = "for", value_name = "WHAT", value_enum, default_value_t = For::Commissioning)]
+    pub purpose: For,
+    /// At most so many readings
+    #[arg(long, value_name = "N", default_value_t = 40, value_parser = clap::value_parser!(u32).range(1..=500))]
+    pub most: u32,
+    /// Write the sheet into this file, as its ending says: .html or .md; nothing is overwritten
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// Print the sheet as HTML
+    #[arg(long, conflicts_with_all = ["out", "markdown", "json"])]
+    pub html: bool,
+    /// Print the sheet as Markdown; so it is where nothing else is said
+    #[arg(long, conflicts_with_all = ["out", "json"])]
+    pub markdown: bool,
+    /// Lay out files readings/KIND-plan-NNNN.csv with the numbers of the steps, results blank, use = no
+    #[arg(long)]
+    pub write: bool,
+    /// Print one JSON document instead of the sheet
     #[arg(long)]
     pub json: bool,
 }

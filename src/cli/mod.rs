@@ -17,6 +17,8 @@ mod progress;
 mod reach;
 mod recheck;
 mod register;
+mod sheet;
+mod start;
 mod task;
 mod tip;
 mod transfer;
@@ -120,6 +122,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         args::Command::Check(a) => check::run(&a, &console),
         args::Command::Compare(a) => compare::run(&a, &console),
         args::Command::Plan(a) => plan::run(&a, &console),
+        args::Command::Sheet(a) => sheet::run(&a, &console),
         args::Command::Reach(a) => reach::run(&a, &console),
         args::Command::Recheck(a) => recheck::run(&a, &console),
         args::Command::Task(a) => task::run(&a, &console),

@@ -141,6 +141,28 @@ pub fn plan(
     most: usize,
     progress: &mut dyn FnMut(usize),
 ) -> Option<Plan> {
+    planned(bench, unknowns, geometry, (most, false), progress)
+}
+
+/// The same where there may be no point to aim at: then the readings settle the unknowns and check each
+/// other, and it ends with [`Ended::NoPoint`]. `worst_mm` and `point` of such steps mean nothing.
+pub fn plan_or_settle(
+    bench: &Bench,
+    unknowns: &Unknowns,
+    geometry: &Geometry,
+    most: usize,
+    progress: &mut dyn FnMut(usize),
+) -> Option<Plan> {
+    planned(bench, unknowns, geometry, (most, true), progress)
+}
+
+fn planned(
+    bench: &Bench,
+    unknowns: &Unknowns,
+    geometry: &Geometry,
+    (most, aimless): (usize, bool),
+    progress: &mut dyn FnMut(usize),
+) -> Option<Plan> {
     let mut state = State::new(bench, unknowns, geometry)?;
     let points = points_at(bench, geometry, unknowns, &state.covariance());
     state.aim(geometry, unknowns, &points);
@@ -151,6 +173,7 @@ pub fn plan(
         candidates,
         used: HashMap::new(),
         goal_mm: bench.cell.accept.tip_mm,
+        aimless,
         state,
     };
     let taken = planner.state.rows.len();

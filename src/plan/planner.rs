@@ -26,6 +26,8 @@ const CHECKS_LITTLE: f64 = 0.02;
 /// An unknown is settled once the readings hold it to this many of its scaling units (its tolerance; free:
 /// 1 mm, 1 degree): the bound beyond which a registration calls it weak, with room to spare.
 const SETTLED_FREE: f64 = 3.0;
+/// Without a point to aim at, one with a tolerance is settled once the readings halve that.
+const SETTLED_TIED: f64 = 0.5;
 
 struct Choice {
     candidate: usize,
@@ -40,6 +42,8 @@ pub(super) struct Planner {
     pub(super) left: Vec<usize>,
     pub(super) used: HashMap<(&'static str, String), i32>,
     pub(super) goal_mm: Option<f64>,
+    /// Whether to go on without a point to aim at.
+    pub(super) aimless: bool,
 }
 
 impl Planner {
@@ -49,13 +53,14 @@ impl Planner {
         steps: &mut Vec<Step>,
         progress: &mut dyn FnMut(usize),
     ) -> Ended {
-        if self.state.targets.is_empty() {
+        let no_point = self.state.targets.is_empty();
+        if no_point && !self.aimless {
             return Ended::NoPoint;
         }
         // Why the tip gets no surer, once that is so.
-        let mut given_up: Option<Ended> = None;
+        let mut given_up = no_point.then_some(Ended::NoPoint);
         loop {
-            let sure = self.sure();
+            let sure = !no_point && self.sure();
             let (purpose, choice) = if !sure && given_up.is_none() {
                 (Purpose::Sure, self.best_to_be_sure())
             } else if let Some(choice) = self.best_to_settle() {
@@ -90,8 +95,8 @@ impl Planner {
             let worst = worst.unwrap_or(0);
             steps.push(Step {
                 proposal,
-                worst_mm: u95s[worst],
-                point: self.state.targets[worst].point,
+                worst_mm: u95s.get(worst).copied().unwrap_or(0.0),
+                point: self.state.targets.get(worst).map_or(0, |t| t.point),
                 purpose,
             });
             progress(steps.len());
@@ -154,10 +159,14 @@ impl Planner {
 
     /// The reading that settles most of what is still open, where anything is.
     fn best_to_settle(&self) -> Option<Choice> {
+        let aimless = self.state.targets.is_empty();
         let open: Vec<usize> = (0..self.state.scale.len())
             .filter(|j| {
-                let free = !self.state.tied[*j];
-                free && self.state.c[(*j, *j)].sqrt() > SETTLED_FREE
+                let left = self.state.c[(*j, *j)].sqrt();
+                match self.state.tied[*j] {
+                    true => aimless && left > SETTLED_TIED,
+                    false => left > SETTLED_FREE,
+                }
             })
             .collect();
         let mut best: Option<(Choice, f64)> = None;

@@ -50,7 +50,7 @@ pub(super) fn propose(maker: &Maker<'_>, out: &mut Vec<Draft>) {
                     let what = if name.contains(':') { "hole " } else { "" };
                     let words = format!(
                         "{}: measure how far the tip stands from {what}{name} along the plate's x, y \
-                         and z (it should stand some 5 mm above)",
+                         and z (it should stand a little above)",
                         maker.at(Some(*track), on_platter, joints)
                     );
                     let mut draft = Draft::new(words, format!("{name} {table}"))

@@ -15,6 +15,7 @@ pub mod reach;
 mod registration;
 mod repeats;
 mod robust;
+pub mod sheet;
 mod simulation;
 mod tables;
 pub mod task;
