@@ -152,6 +152,17 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
         ],
     ),
     (
+        "history",
+        &[
+            "bench",
+            "cell",
+            "parameters",
+            "fit",
+            "registration",
+            "records",
+        ],
+    ),
+    (
         "report",
         &[
             "units",
@@ -176,6 +187,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
             "registration",
             "plan",
             "records",
+            "history",
         ],
     ),
     (
@@ -202,6 +214,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
             "registration",
             "plan",
             "records",
+            "history",
             "report",
         ],
     ),
