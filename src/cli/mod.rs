@@ -6,6 +6,7 @@ mod check;
 mod demo;
 mod folder;
 mod force;
+mod history;
 mod layout;
 mod map;
 mod new;
@@ -112,6 +113,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     let done = match parsed.command {
         args::Command::New(a) => new::run(&a, &console),
         args::Command::Register(a) => register::run(&a, &console),
+        args::Command::History(a) => history::run(&a, &console),
         args::Command::Check(a) => check::run(&a, &console),
         args::Command::Plan(a) => plan::run(&a, &console),
         args::Command::Reach(a) => reach::run(&a, &console),

@@ -85,7 +85,8 @@ pub fn due(bench: &Bench, records: &[Record<'_>], series: &[Series], today: i64)
     };
     let newest = records.last();
     let Some(start) = newest.and_then(|r| day_of(r.body.date())) else {
-        due.not_predicted = Some("there is no newest record with a day that can be read".to_owned());
+        due.not_predicted =
+            Some("there is no newest record with a day that can be read".to_owned());
         return due;
     };
     let mut days = Vec::new();
@@ -164,7 +165,8 @@ fn reached(
             let spread = Spread::new(&worn, &force.unknowns, &force.covariance);
             spread.at(stand, point.frame).u95_mm + days * drifting.u95_mm
         };
-        let Some(after_days) = first_above(limit, |days| days as f64 * drifting.mm.norm() + known(days))
+        let Some(after_days) =
+            first_above(limit, |days| days as f64 * drifting.mm.norm() + known(days))
         else {
             continue;
         };
@@ -294,6 +296,9 @@ mod tests {
         assert_eq!(first_above(1.0, |_| 1.5), Some(0));
         assert_eq!(first_above(1.0, |_| 0.5), None);
         assert_eq!(first_above(1.0, |d| d as f64 / 3653.0), None);
-        assert_eq!(first_above(1.0, |d| if d > 9 { f64::NAN } else { 0.0 }), Some(10));
+        assert_eq!(
+            first_above(1.0, |d| if d > 9 { f64::NAN } else { 0.0 }),
+            Some(10)
+        );
     }
 }

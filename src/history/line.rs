@@ -101,9 +101,7 @@ pub fn line(values: &[At], sides: Sides) -> Option<Line> {
         .iter()
         .map(|r| r.weight * (r.reading - mean).powi(2))
         .sum();
-    let shares = rows
-        .iter()
-        .map(|r| r.weight * (r.reading - mean) / spread);
+    let shares = rows.iter().map(|r| r.weight * (r.reading - mean) / spread);
     Some(Line {
         per_day: fit.scale.value,
         u_per_day: u,
@@ -120,7 +118,9 @@ pub fn line(values: &[At], sides: Sides) -> Option<Line> {
 fn quantile(dof: Option<usize>) -> f64 {
     let upper = 1.0 - LEVEL / 2.0;
     match dof {
-        Some(dof) => StudentsT::new(0.0, 1.0, dof as f64).map_or(f64::NAN, |t| t.inverse_cdf(upper)),
+        Some(dof) => {
+            StudentsT::new(0.0, 1.0, dof as f64).map_or(f64::NAN, |t| t.inverse_cdf(upper))
+        }
         None => Normal::new(0.0, 1.0).map_or(f64::NAN, |n| n.inverse_cdf(upper)),
     }
 }
@@ -198,11 +198,26 @@ mod tests {
 
     #[test]
     fn shares_make_the_slope() {
-        let values = [at(3.0, 1.2, 0.1), at(9.0, 0.7, 0.4), at(31.0, 2.9, 0.2), at(40.0, 2.0, 0.3)];
+        let values = [
+            at(3.0, 1.2, 0.1),
+            at(9.0, 0.7, 0.4),
+            at(31.0, 2.9, 0.2),
+            at(40.0, 2.0, 0.3),
+        ];
         let found = line(&values, Sides::Both).unwrap();
-        let sum: f64 = found.shares.iter().zip(&values).map(|(a, v)| a * v.value).sum();
+        let sum: f64 = found
+            .shares
+            .iter()
+            .zip(&values)
+            .map(|(a, v)| a * v.value)
+            .sum();
         assert!((sum - found.per_day).abs() < 1e-14);
-        let u2: f64 = found.shares.iter().zip(&values).map(|(a, v)| (a * v.u).powi(2)).sum();
+        let u2: f64 = found
+            .shares
+            .iter()
+            .zip(&values)
+            .map(|(a, v)| (a * v.u).powi(2))
+            .sum();
         assert!((u2.sqrt() * found.scatter - found.u_per_day).abs() < 1e-14);
     }
 

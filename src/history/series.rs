@@ -149,7 +149,10 @@ pub fn series(records: &[Record<'_>]) -> (Vec<Series>, Vec<String>) {
     }
     let told = standings.iter().zip(records).flat_map(|(s, r)| {
         let anew = s.anew.as_ref().map(|why| {
-            format!("From record {} on everything is counted anew: {why}.", r.number)
+            format!(
+                "From record {} on everything is counted anew: {why}.",
+                r.number
+            )
         });
         let out = s.out.as_ref();
         let out = out.map(|why| format!("Record {} does not count for drifts: {why}.", r.number));
@@ -170,7 +173,8 @@ fn of_parameter(
     records: &[Record<'_>],
     standings: &[Standing],
 ) -> (Vec<ValueThen>, Option<Drawn>) {
-    let starts = |s: &Standing| s.anew.is_some() || s.freed.as_ref().is_some_and(|f| f.contains(name));
+    let starts =
+        |s: &Standing| s.anew.is_some() || s.freed.as_ref().is_some_and(|f| f.contains(name));
     let start = standings.iter().rposition(starts).unwrap_or(0);
     let mut values = Vec::new();
     let mut taken = Vec::new();
@@ -184,7 +188,11 @@ fn of_parameter(
         };
         let day = day_of(record.body.date());
         let moved = record.body.moved.as_ref();
-        let tied = standing.freed.as_ref().filter(|f| !f.contains(name)).and(moved);
+        let tied = standing
+            .freed
+            .as_ref()
+            .filter(|f| !f.contains(name))
+            .and(moved);
         let why_not = if let Some(moved) = tied {
             Some(format!("held as in {}", moved.from.file))
         } else if let Some(why) = &standing.out {
@@ -241,11 +249,13 @@ fn standings(records: &[Record<'_>]) -> Vec<Standing> {
             continue;
         }
         for before in 0..k {
-            let same = standings[before].out.is_none()
-                && same_rows(records[before].body, records[k].body);
+            let same =
+                standings[before].out.is_none() && same_rows(records[before].body, records[k].body);
             if same {
-                standings[before].out =
-                    Some(format!("it rests on rows of readings that record {} has too", records[k].number));
+                standings[before].out = Some(format!(
+                    "it rests on rows of readings that record {} has too",
+                    records[k].number
+                ));
             }
         }
     }
@@ -261,13 +271,20 @@ fn changed(before: &Body, full: Option<&Body>, now: &Body) -> Option<String> {
     };
     let here = solved(now);
     // What is held now stands where it was, or all that is solved for shifts with it.
-    let was: BTreeMap<&str, f64> = before.geometry.iter().map(|v| (v.name.as_str(), v.value)).collect();
+    let was: BTreeMap<&str, f64> = before
+        .geometry
+        .iter()
+        .map(|v| (v.name.as_str(), v.value))
+        .collect();
     let other = now.geometry.iter().find(|v| {
         let was = was.get(v.name.as_str());
         !here.contains(&v.name) && was.is_some_and(|was| !same(*was, v.value))
     });
     if let Some(other) = other {
-        return Some(format!("{} is held at another value than before", other.name));
+        return Some(format!(
+            "{} is held at another value than before",
+            other.name
+        ));
     }
     if now.moved.is_some() {
         return None;
@@ -300,9 +317,16 @@ fn same(a: f64, b: f64) -> bool {
 /// rows, say the same. Records of versions that noted no rows are compared by whole files.
 fn same_rows(before: &Body, now: &Body) -> bool {
     if before.rows.is_empty() || now.rows.is_empty() {
-        let used: BTreeSet<&str> = now.registration.readings.iter().map(|r| r.file.as_str()).collect();
+        let used: BTreeSet<&str> = now
+            .registration
+            .readings
+            .iter()
+            .map(|r| r.file.as_str())
+            .collect();
         let files = now.inputs.iter().filter(|i| used.contains(i.file.as_str()));
-        return files.into_iter().any(|i| before.inputs.iter().any(|b| b.sha256 == i.sha256));
+        return files
+            .into_iter()
+            .any(|i| before.inputs.iter().any(|b| b.sha256 == i.sha256));
     }
     let half = |of: &Body, other: &Body| {
         let there: BTreeSet<&str> = other.rows.iter().map(|r| r.sha256.as_str()).collect();

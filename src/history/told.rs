@@ -206,7 +206,11 @@ fn entry(number: u64, paper: &Paper, body: &Result<Body, String>) -> RecordEntry
             return entry;
         }
     };
-    let known = body.registration.points.iter().filter_map(|p| Some((p.u95_mm?, p)));
+    let known = body
+        .registration
+        .points
+        .iter()
+        .filter_map(|p| Some((p.u95_mm?, p)));
     let worst = known.max_by(|a, b| a.0.total_cmp(&b.0));
     let residuals = body.registration.readings.iter();
     let used: BTreeSet<(&str, usize)> = residuals.map(|r| (r.file.as_str(), r.line)).collect();
@@ -216,7 +220,10 @@ fn entry(number: u64, paper: &Paper, body: &Result<Body, String>) -> RecordEntry
         verdict: Some(body.registration.verdict.clone()),
         note: body.note.clone(),
         moved: body.moved.as_ref().map(|m| m.parts.clone()),
-        followed: body.moved.as_ref().map_or(Vec::new(), |m| m.followed.clone()),
+        followed: body
+            .moved
+            .as_ref()
+            .map_or(Vec::new(), |m| m.followed.clone()),
         tied_to: body.moved.as_ref().map(|m| m.from.file.clone()),
         readings: Some(used.len()),
         worst_u95_mm: worst.map(|(u, _)| u),
@@ -258,18 +265,31 @@ fn looks(history: &History, today: i64) -> Vec<String> {
     let file = &newest.file;
     match newest.verdict.as_deref() {
         Some("accepted") => {}
-        Some(verdict) => looks.push(format!("The newest record, {file}, has the verdict {verdict}.")),
+        Some(verdict) => looks.push(format!(
+            "The newest record, {file}, has the verdict {verdict}."
+        )),
         None => looks.push(format!("The newest record, {file}, cannot be read.")),
     }
     let of_newest = history.rechecks.iter().rev();
-    let last = of_newest.filter(|r| r.against.as_ref() == Some(file)).find(|r| r.holds.is_some());
+    let last = of_newest
+        .filter(|r| r.against.as_ref() == Some(file))
+        .find(|r| r.holds.is_some());
     if let Some(failed) = last.filter(|r| r.holds == Some(false)) {
         looks.push(format!("{}: {file} does not hold any more.", failed.file));
     }
-    if let (true, Some(day), Some(left)) = (history.due.past(), &history.due.day, history.due.days_left) {
-        looks.push(format!("A registration has been due since {day} ({} days).", -left));
+    if let (true, Some(day), Some(left)) =
+        (history.due.past(), &history.due.day, history.due.days_left)
+    {
+        looks.push(format!(
+            "A registration has been due since {day} ({} days).",
+            -left
+        ));
     }
-    let late = newest.day.as_deref().and_then(day_of).filter(|day| *day > today + 1);
+    let late = newest
+        .day
+        .as_deref()
+        .and_then(day_of)
+        .filter(|day| *day > today + 1);
     if late.is_some() {
         looks.push(format!(
             "The readings of {file} were taken on {}, which is still to come: was --taken mistyped?",

@@ -316,12 +316,17 @@ impl Sorted<'_> {
             Before::Link(link) => link,
             Before::None if sheet.number != 1 && sheet.sha.is_some() => {
                 let first = format!("{}0001.json", self.prefix);
-                let known = sheet.sha.as_ref().is_some_and(|sha| self.lists(&first, sha));
+                let known = sheet
+                    .sha
+                    .as_ref()
+                    .is_some_and(|sha| self.lists(&first, sha));
                 let (kind, tail) = match known {
                     true => (FaultKind::Renamed, "its name was changed".to_owned()),
                     false => (FaultKind::Foreign, "list.txt does not know it".to_owned()),
                 };
-                let told = format!("{name} was written as the first record of a folder, as {first}; {tail}");
+                let told = format!(
+                    "{name} was written as the first record of a folder, as {first}; {tail}"
+                );
                 chain.fault(kind, name, told);
                 return;
             }
@@ -360,13 +365,18 @@ impl Sorted<'_> {
                 }
             }
             (None, None) => {
-                let told = format!("{} is missing: {name} names it as the one before it", link.file);
+                let told = format!(
+                    "{} is missing: {name} names it as the one before it",
+                    link.file
+                );
                 chain.fault(FaultKind::Missing, &link.file, told);
             }
             (Some(there), None) => match &there.sha {
                 // That it is damaged has been said.
                 None => {}
-                Some(sha) if self.lists(&link.file, sha) && !self.lists(&link.file, &link.sha256) => {
+                Some(sha)
+                    if self.lists(&link.file, sha) && !self.lists(&link.file, &link.sha256) =>
+                {
                     let told = format!(
                         "{name} follows a {} that was never in this folder: it comes from another one",
                         link.file
@@ -396,7 +406,8 @@ impl Sorted<'_> {
             let gone: Vec<&&str> = shas.iter().filter(|sha| self.with(sha).is_none()).collect();
             for sha in shas {
                 if let Some(other) = self.with(sha).filter(|s| s.name != *name) {
-                    let told = format!("{} was written as {name}: its name was changed", other.name);
+                    let told =
+                        format!("{} was written as {name}: its name was changed", other.name);
                     chain.fault(FaultKind::Renamed, other.name, told);
                 }
             }
@@ -435,7 +446,8 @@ impl Sorted<'_> {
                 continue;
             }
             let before = first.checked_sub(1).filter(|n| *n > 0).map(name);
-            let told_of = |record: &str, chain: &Chain| chain.faults.iter().any(|f| f.record == record);
+            let told_of =
+                |record: &str, chain: &Chain| chain.faults.iter().any(|f| f.record == record);
             match &sheet.before {
                 Before::Unsaid if sheet.sha.is_some() => chain.notes.push(format!(
                     "numbers are missing before {}; it is of an older version, which does not say what stood there",
@@ -476,7 +488,10 @@ fn held_against(rechecks: &[Sheet<'_>], registrations: &[Sheet<'_>], chain: &mut
         let there = registrations.iter().find(|s| s.name == link.file);
         match there {
             None => {
-                let told = format!("{} is missing: {} was held against it", link.file, recheck.name);
+                let told = format!(
+                    "{} is missing: {} was held against it",
+                    link.file, recheck.name
+                );
                 chain.fault(FaultKind::Missing, &link.file, told);
             }
             Some(Sheet { sha: Some(sha), .. }) if *sha != link.sha256 => {
