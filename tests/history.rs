@@ -628,6 +628,10 @@ fn exchanged_names_are_noticed() {
     let mut found = faults(&folder);
     found.sort();
     assert_eq!(found, [fault("renamed", TWO), fault("renamed", THREE)]);
+    std::fs::remove_file(folder.path("records/list.txt")).unwrap();
+    let mut found = faults(&folder);
+    found.sort();
+    assert_eq!(found, [fault("renamed", TWO), fault("renamed", THREE)]);
     let folder = chained();
     let path = |name: &str| folder.path(&format!("records/{name}"));
     std::fs::rename(path(THREE), path("registration-0007.json")).unwrap();
@@ -644,7 +648,11 @@ fn exchanged_names_are_noticed() {
 
 #[test]
 fn a_record_of_another_folder_is_noticed() {
-    let other = chained();
+    let other = bench();
+    for session in 1..=3 {
+        take(&other, session, Since::default());
+        other.run(["register", "--note", "another bench"]).ends(0);
+    }
     let folder = two(Since::default());
     folder.write(
         &format!("records/{THREE}"),

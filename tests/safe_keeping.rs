@@ -43,8 +43,10 @@ fn inputs(folder: &Folder) -> BTreeMap<PathBuf, Vec<u8>> {
 /// The records of a folder: numbered from 1 without a gap, every one readable, the chain whole. Returns how
 /// many, and how many half-written files stand beside them.
 fn whole(folder: &Folder) -> (usize, usize) {
-    let (records, others): (Vec<String>, Vec<String>) =
-        folder.records().into_iter().partition(|n| n.starts_with("registration-"));
+    let (records, others): (Vec<String>, Vec<String>) = folder
+        .records()
+        .into_iter()
+        .partition(|n| n.starts_with("registration-"));
     for (k, name) in records.iter().enumerate() {
         assert_eq!(*name, format!("registration-{:04}.json", k + 1));
         let body = records::read(&folder.read(&format!("records/{name}"))).unwrap();
@@ -63,7 +65,11 @@ fn whole(folder: &Folder) -> (usize, usize) {
     let half = others.iter().filter(|n| n.starts_with(".writing-"));
     let half = half.count();
     let list = usize::from(others.iter().any(|n| n == "list.txt"));
-    assert_eq!(others.len(), half + list, "nothing else is left behind: {others:?}");
+    assert_eq!(
+        others.len(),
+        half + list,
+        "nothing else is left behind: {others:?}"
+    );
     (records.len(), half)
 }
 
@@ -119,8 +125,13 @@ fn a_kill_leaves_the_old_state_or_the_new() {
             folder.run(["history"]).ends(0);
         }
     }
-    println!("{before} before, {after} after, {half_written} with a half-written file, run {run:?}");
-    assert!(before > 20 && after > 5, "the moments were spread badly: {before} {after}");
+    println!(
+        "{before} before, {after} after, {half_written} with a half-written file, run {run:?}"
+    );
+    assert!(
+        before > 20 && after > 5,
+        "the moments were spread badly: {before} {after}"
+    );
 }
 
 #[test]
@@ -133,9 +144,15 @@ fn eight_at_once_make_one_chain() {
     assert_eq!(whole(&folder), (8, 0));
     let list = folder.read("records/list.txt");
     for n in 1..=8 {
-        assert!(list.contains(&format!("registration-{n:04}.json ")), "{list}");
+        assert!(
+            list.contains(&format!("registration-{n:04}.json ")),
+            "{list}"
+        );
     }
-    folder.run(["history"]).ends(0).says("Chain whole, 8 records");
+    folder
+        .run(["history"])
+        .ends(0)
+        .says("Chain whole, 8 records");
 }
 
 #[test]
@@ -144,7 +161,10 @@ fn a_file_in_place_of_the_folder_is_a_clear_error() {
     let kept = inputs(&folder);
     let answer = folder.run(["register"]).ends(2);
     let err = flat(&answer.err);
-    assert!(err.contains("no record could be written") && err.contains("it is not a folder"), "{err}");
+    assert!(
+        err.contains("no record could be written") && err.contains("it is not a folder"),
+        "{err}"
+    );
     assert_eq!(inputs(&folder), kept);
     assert_eq!(folder.read("records"), "not a folder");
     folder.run(["register", "--no-record"]).ends(0);
@@ -180,7 +200,10 @@ mod unix {
             let out = under("trap '' XFSZ; ulimit -f 0;", &folder, &["register"]);
             let err = String::from_utf8(out.stderr).unwrap();
             assert_eq!(out.status.code(), Some(2), "{err}");
-            assert!(flat(&err).contains("no record could be written in"), "{err}");
+            assert!(
+                flat(&err).contains("no record could be written in"),
+                "{err}"
+            );
             assert!(flat(&err).contains("File too large"), "{err}");
             assert_eq!(whole(&folder), (had, 0));
             assert_eq!(folder.records(), list);
@@ -200,7 +223,10 @@ mod unix {
         let folder = good();
         for arguments in [["register"].as_slice(), &["history"], &["history", "--csv"]] {
             let mut command = folder.command(arguments);
-            let full = fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
+            let full = fs::OpenOptions::new()
+                .write(true)
+                .open("/dev/full")
+                .unwrap();
             let out = command.stdout(full).output().unwrap();
             let err = String::from_utf8(out.stderr).unwrap();
             assert_eq!(out.status.code(), Some(2), "{err}");
@@ -219,14 +245,19 @@ mod unix {
         writable(0o555);
         let root = fs::write(folder.path("probe"), "").is_ok();
         if root {
-            println!("skipped: this user may write anywhere; see the test with a file in place of the folder");
+            println!(
+                "skipped: this user may write anywhere; see the test with a file in place of the folder"
+            );
             let _ = fs::remove_file(folder.path("probe"));
             writable(0o755);
             return;
         }
         let answer = folder.run(["register"]);
         writable(0o755);
-        answer.ends(2).complains("no record could be written").complains("--no-record");
+        answer
+            .ends(2)
+            .complains("no record could be written")
+            .complains("--no-record");
         assert!(folder.records().is_empty());
     }
 
@@ -248,7 +279,10 @@ mod unix {
         let folder = good();
         let nowhere = folder.path("nowhere");
         symlink(&nowhere, folder.path("records")).unwrap();
-        folder.run(["register"]).ends(2).complains("a link to one that is not there");
+        folder
+            .run(["register"])
+            .ends(2)
+            .complains("a link to one that is not there");
         assert!(!nowhere.exists());
     }
 
@@ -261,11 +295,17 @@ mod unix {
         symlink(&nowhere, folder.path("records/registration-0002.json")).unwrap();
         let answer = folder.run(["register"]).ends(2);
         let err = flat(&answer.err);
-        assert!(err.contains("registration-0002.json: cannot be read"), "{err}");
+        assert!(
+            err.contains("registration-0002.json: cannot be read"),
+            "{err}"
+        );
         assert!(!nowhere.exists(), "the link was followed");
         let link = fs::symlink_metadata(folder.path("records/registration-0002.json")).unwrap();
         assert!(link.file_type().is_symlink(), "the link was replaced");
-        folder.run(["history"]).ends(1).says("registration-0002.json cannot be read");
+        folder
+            .run(["history"])
+            .ends(1)
+            .says("registration-0002.json cannot be read");
         fs::remove_file(folder.path("records/registration-0002.json")).unwrap();
         folder.run(["register"]).ends(0);
         assert_eq!(whole(&folder), (2, 0));
@@ -294,13 +334,21 @@ mod unix {
         }
         let source = good();
         fs::create_dir(root.join("readings")).unwrap();
-        for name in ["cell.toml", "readings/holes.csv", "readings/notch.csv", "readings/touch.csv"] {
+        for name in [
+            "cell.toml",
+            "readings/holes.csv",
+            "readings/notch.csv",
+            "readings/touch.csv",
+        ] {
             fs::copy(source.path(name), root.join(name)).unwrap();
         }
         let out = program().arg("register").arg(&root).output().unwrap();
         let err = String::from_utf8(out.stderr).unwrap();
         assert_eq!(out.status.code(), Some(2), "{err}");
-        assert!(flat(&err).contains("no record could be written in"), "{err}");
+        assert!(
+            flat(&err).contains("no record could be written in"),
+            "{err}"
+        );
         assert!(flat(&err).contains("File name too long"), "{err}");
         assert_eq!(fs::read_dir(root.join("records")).unwrap().count(), 0);
     }
@@ -313,7 +361,11 @@ fn a_name_that_no_system_takes_is_a_clear_error() {
         for command in ["register", "history"] {
             let answer = sentences::run(&[command, &name]);
             assert_eq!(answer.status, 2);
-            assert!(flat(&answer.err).contains("cannot be opened"), "{}", answer.err);
+            assert!(
+                flat(&answer.err).contains("cannot be opened"),
+                "{}",
+                answer.err
+            );
         }
     }
 }
@@ -325,14 +377,25 @@ fn the_last_number_has_none_after_it() {
     let text = folder.read("records/registration-0001.json");
     let last = format!("records/registration-{}.json", u64::MAX);
     let folder = folder.with(&last, &text);
-    folder.run(["register"]).ends(2).complains("there is no number after it");
+    folder
+        .run(["register"])
+        .ends(2)
+        .complains("there is no number after it");
     // What is no number of ours is no record.
     let folder = good();
     folder.run(["register"]).ends(0);
     let text = folder.read("records/registration-0001.json");
-    for name in ["registration-2.json", "registration-+007.json", "registration-00008.json"] {
+    for name in [
+        "registration-2.json",
+        "registration-+007.json",
+        "registration-00008.json",
+    ] {
         folder.write(&format!("records/{name}"), &text);
     }
     folder.run(["register"]).ends(0);
-    assert!(folder.records().contains(&"registration-0002.json".to_owned()));
+    assert!(
+        folder
+            .records()
+            .contains(&"registration-0002.json".to_owned())
+    );
 }

@@ -302,6 +302,7 @@ impl Sorted<'_> {
     }
 
     fn check(&self, chain: &mut Chain) {
+        self.renamed(chain);
         for (place, sheet) in self.sheets.iter().enumerate() {
             self.link(place, sheet, chain);
         }
@@ -357,11 +358,27 @@ impl Sorted<'_> {
             (_, Some(same)) => {
                 let between = self.sheets[..place].iter();
                 for other in between.filter(|s| s.number > same.number) {
-                    let told = format!(
-                        "{} was not there when {name} was written after {}: it was put in later",
-                        other.name, same.name
-                    );
-                    chain.fault(FaultKind::Foreign, other.name, told);
+                    let after = match &other.before {
+                        Before::Link(link) => sheet.sha.as_ref() == Some(&link.sha256),
+                        _ => false,
+                    };
+                    let (kind, told) = match after {
+                        true => (
+                            FaultKind::Renamed,
+                            format!(
+                                "{} was written after {name}, which has a later number: names were changed",
+                                other.name
+                            ),
+                        ),
+                        false => (
+                            FaultKind::Foreign,
+                            format!(
+                                "{} was not there when {name} was written after {}: it was put in later",
+                                other.name, same.name
+                            ),
+                        ),
+                    };
+                    chain.fault(kind, other.name, told);
                 }
             }
             (None, None) => {
@@ -395,7 +412,17 @@ impl Sorted<'_> {
         }
     }
 
-    /// What `list.txt` says.
+    /// Records that `list.txt` has under another name.
+    fn renamed(&self, chain: &mut Chain) {
+        for (name, sha) in self.lines {
+            if let Some(other) = self.with(sha).filter(|s| s.name != *name) {
+                let told = format!("{} was written as {name}: its name was changed", other.name);
+                chain.fault(FaultKind::Renamed, other.name, told);
+            }
+        }
+    }
+
+    /// What `list.txt` says of names.
     fn listed(&self, chain: &mut Chain) {
         let mut by_name: BTreeMap<&str, BTreeSet<&str>> = BTreeMap::new();
         for (name, sha) in self.lines {
@@ -404,13 +431,6 @@ impl Sorted<'_> {
         for (name, shas) in &by_name {
             let here = self.named(name);
             let gone: Vec<&&str> = shas.iter().filter(|sha| self.with(sha).is_none()).collect();
-            for sha in shas {
-                if let Some(other) = self.with(sha).filter(|s| s.name != *name) {
-                    let told =
-                        format!("{} was written as {name}: its name was changed", other.name);
-                    chain.fault(FaultKind::Renamed, other.name, told);
-                }
-            }
             match here {
                 None if !gone.is_empty() => {
                     let told = format!("{name} is missing: list.txt says that it was written");
