@@ -44,7 +44,7 @@ fn inputs(folder: &Folder) -> BTreeMap<PathBuf, Vec<u8>> {
 /// many, and how many half-written files stand beside them.
 fn whole(folder: &Folder) -> (usize, usize) {
     let (records, others): (Vec<String>, Vec<String>) = folder
-        .records()
+        .kept()
         .into_iter()
         .partition(|n| n.starts_with("registration-"));
     for (k, name) in records.iter().enumerate() {
@@ -129,7 +129,7 @@ fn a_kill_leaves_the_old_state_or_the_new() {
         "{before} before, {after} after, {half_written} with a half-written file, run {run:?}"
     );
     assert!(
-        before > 20 && after > 5,
+        before >= 5 && after >= 5,
         "the moments were spread badly: {before} {after}"
     );
 }

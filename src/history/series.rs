@@ -101,7 +101,7 @@ pub(super) fn contradicted(body: &Body) -> bool {
     let document = &body.registration;
     document.readings.iter().any(|r| r.suspect)
         || document.parameters.iter().any(|p| p.suspect)
-        || document.p_value.is_some_and(|p| !(p >= GLOBAL_LIMIT))
+        || document.p_value.is_some_and(|p| p < GLOBAL_LIMIT)
 }
 
 /// All parameters that any record solved for, in the order of the newest, with what starts a new count for
@@ -199,7 +199,7 @@ fn of_parameter(
             Some(why.clone())
         } else if k < start {
             Some("counted anew later".to_owned())
-        } else if !(u > 0.0) || p.weak {
+        } else if u <= 0.0 || p.weak {
             Some("the readings say almost nothing of it".to_owned())
         } else if day.is_none() {
             Some("its day cannot be read".to_owned())
