@@ -26,8 +26,8 @@ pub fn day_of(text: &str) -> Option<i64> {
 
 /// The day as text, `2026-11-02`.
 pub fn text_of(day: i64) -> String {
-    // A year is never further off than this guess and the next.
-    let mut year = 1970 + day.div_euclid(366);
+    // Never too late, since years have 365 or 366 days; then on to the right one.
+    let mut year = 1970 + day.div_euclid(if day < 0 { 365 } else { 366 });
     while first_of(year + 1) <= day {
         year += 1;
     }
