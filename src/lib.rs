@@ -6,7 +6,7 @@
 //! [`units`], [`diagnose`] < [`drawing`], [`frames`] < [`cell`], [`table`] < [`kinematics`] <
 //! [`clearance`], [`parameters`] < [`parts`], [`readings`], [`points`] < [`fit`], [`reach`] <
 //! [`bench`](mod@bench), [`margins`] < [`causes`], [`proposals`], [`tasks`] < [`registration`] <
-//! [`plan`], [`records`] < [`moves`], [`sheet`], [`transfer`] < [`report`] < [`cli`].
+//! [`plan`], [`records`] < [`moves`], [`history`], [`sheet`], [`transfer`] < [`report`] < [`cli`].
 //!
 //! Millimetres and radians inside; degrees and inches at the edge. All frames are right-handed;
 //! the plate's frame is the world, z up. The types keep frames apart, but they do not see time: a
@@ -21,6 +21,7 @@ pub mod diagnose;
 pub mod drawing;
 pub mod fit;
 pub mod frames;
+pub mod history;
 pub mod kinematics;
 pub mod margins;
 pub mod moves;

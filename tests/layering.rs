@@ -196,6 +196,17 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
         ],
     ),
     (
+        "history",
+        &[
+            "bench",
+            "cell",
+            "parameters",
+            "fit",
+            "registration",
+            "records",
+        ],
+    ),
+    (
         "report",
         &[
             "units",
@@ -223,6 +234,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
             "plan",
             "records",
             "sheet",
+            "history",
         ],
     ),
     (
@@ -252,6 +264,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
             "plan",
             "records",
             "sheet",
+            "history",
             "report",
         ],
     ),

@@ -34,13 +34,27 @@ fn no_record_is_written_when_none_is_wanted() {
 
 #[test]
 fn a_number_after_a_gap_is_the_next_one() {
-    let folder = good().with("records/registration-0041.json", "{}");
+    let folder = good();
+    folder.run(["register"]).ends(0);
+    let text = folder.read("records/registration-0001.json");
+    folder.write("records/registration-0041.json", &text);
     folder.run(["register"]).ends(0);
     assert!(
         folder
             .records()
             .contains(&"registration-0042.json".to_owned())
     );
+    assert_eq!(folder.read("records/registration-0041.json"), text);
+}
+
+#[test]
+fn nothing_is_chained_to_a_record_that_cannot_be_read() {
+    let folder = good().with("records/registration-0041.json", "{}");
+    folder
+        .run(["register"])
+        .ends(2)
+        .complains("registration-0041.json: the record is damaged");
+    assert_eq!(folder.records(), ["registration-0041.json"]);
     assert_eq!(folder.read("records/registration-0041.json"), "{}");
 }
 

@@ -24,6 +24,7 @@ First steps:
   notchpin new bench             lay out a cell folder from a built-in demo cell
   notchpin register bench        solve it: what to key in, how sure, what does not fit
   notchpin plan bench            what to measure next
+  notchpin history bench         what drifts, and when a registration is due again
   notchpin tip bench --track 300 --table 45 --joints=90,-34,80,44,0
   notchpin reach bench           which points can be reached, and from where
   notchpin task bench            a whole task: stations, postures, ways (new --from glaze-line)
@@ -59,6 +60,14 @@ pub enum Command {
         Status 1 where the registration no longer holds."
     )]
     Recheck(Recheck),
+    /// Tell all registrations of a cell in order: whether they are whole, what drifts or wears, when the next is due
+    #[command(
+        after_help = "Examples:\n  notchpin history bench\n  notchpin history bench --csv > history.csv\n\n\
+        When it is due: [accept] due_days after the newest record, or the day on which the predicted drift\n\
+        of the tip and its uncertainty reach [accept] tip_mm; whichever comes first. Status 1 where the chain\n\
+        of records is broken, a registration is due, or the newest one or its recheck asks for a look."
+    )]
+    History(History),
     /// Say what to measure next so that the tip is sure enough; lay out files to fill in
     #[command(
         after_help = "Examples:\n  notchpin plan bench\n  notchpin plan bench --write\n\n\
@@ -290,6 +299,20 @@ fn day(text: &str) -> Result<String, String> {
         Ok(_) if shape => Ok(text.to_owned()),
         _ => Err("expected a day such as 2026-11-02".to_owned()),
     }
+}
+
+/// `history`.
+#[derive(Debug, Args)]
+pub struct History {
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub folder: CellFolder,
+    /// Print one JSON document instead of text
+    #[arg(long)]
+    pub json: bool,
+    /// Print a CSV table instead of text: one row a record and parameter, for a spreadsheet
+    #[arg(long, conflicts_with = "json")]
+    pub csv: bool,
 }
 
 /// `plan`.

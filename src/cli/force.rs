@@ -86,6 +86,14 @@ pub fn find(args: &args::Force, folder: &Folder, console: &Console) -> Result<Fo
     };
     let text = fs::read_to_string(&path).map_err(|e| refuse(format!("cannot be read: {e}")))?;
     let body = records::read(&text).map_err(|e| refuse(e.to_string()))?;
+    if args.record.is_none()
+        && let Some(fault) = folder::newest_fault(&folder.root, &path, &text)
+    {
+        console.note(&format!(
+            "warning: the chain of records is broken: {fault}. See `notchpin history {}`.",
+            folder.root.display()
+        ));
+    }
     let in_force =
         records::in_force(&folder.bench.cell, &body).map_err(|e| refuse(e.to_string()))?;
     let now = folder.inputs.iter().find(|i| i.file == "cell.toml");

@@ -7,6 +7,7 @@ mod compare;
 mod demo;
 mod folder;
 mod force;
+mod history;
 mod kept;
 mod layout;
 mod map;
@@ -119,6 +120,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     let done = match parsed.command {
         args::Command::New(a) => new::run(&a, &console),
         args::Command::Register(a) => register::run(&a, &console),
+        args::Command::History(a) => history::run(&a, &console),
         args::Command::Check(a) => check::run(&a, &console),
         args::Command::Compare(a) => compare::run(&a, &console),
         args::Command::Plan(a) => plan::run(&a, &console),

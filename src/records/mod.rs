@@ -4,6 +4,8 @@
 //! text as it stands in the file, so a record that was edited or cut short is noticed. This module
 //! makes and understands the text; opening and writing files is the commands' work.
 
+pub mod chain;
+
 use std::fmt;
 
 use serde::Deserialize;

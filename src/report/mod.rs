@@ -4,6 +4,7 @@
 mod assurance;
 pub mod check;
 mod findings;
+pub mod history;
 pub mod map;
 mod margins;
 pub mod moves;

@@ -88,8 +88,15 @@ impl Folder {
         fs::read_to_string(self.path(name)).unwrap_or_else(|e| panic!("{name}: {e}"))
     }
 
-    /// Names in `records`, sorted; empty where there is no such folder.
+    /// Names in `records` but for their list, sorted; empty where there is no such folder.
     pub fn records(&self) -> Vec<String> {
+        let mut names = self.kept();
+        names.retain(|name| name != "list.txt");
+        names
+    }
+
+    /// All names in `records`, sorted.
+    pub fn kept(&self) -> Vec<String> {
         let Ok(entries) = fs::read_dir(self.path("records")) else {
             return Vec::new();
         };
