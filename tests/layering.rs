@@ -152,6 +152,19 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
         ],
     ),
     (
+        "entry",
+        &[
+            "diagnose",
+            "cell",
+            "table",
+            "parameters",
+            "readings",
+            "fit",
+            "bench",
+            "causes",
+        ],
+    ),
+    (
         "report",
         &[
             "units",
@@ -176,6 +189,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
             "registration",
             "plan",
             "records",
+            "entry",
         ],
     ),
     (
@@ -202,6 +216,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
             "registration",
             "plan",
             "records",
+            "entry",
             "report",
         ],
     ),
