@@ -24,6 +24,7 @@ First steps:
   notchpin new bench             lay out a cell folder from a built-in demo cell
   notchpin register bench        solve it: what to key in, how sure, what does not fit
   notchpin plan bench            what to measure next
+  notchpin enter bench           type the readings in, each checked at once
   notchpin tip bench --track 300 --table 45 --joints=90,-34,80,44,0
   notchpin reach bench           which points can be reached, and from where
   notchpin task bench            a whole task: stations, postures, ways (new --from glaze-line)
@@ -57,6 +58,16 @@ pub enum Command {
         It plans from the readings of the folder, or from the drawing where there are none yet."
     )]
     Plan(Plan),
+    /// Ask for readings one by one at the bench, check each at once, save every answer
+    #[command(
+        after_help = "Examples:\n  notchpin enter bench\n  notchpin enter bench --kind holes\n  \
+        notchpin enter bench --readings recheck\n\n\
+        It asks for the rows that `notchpin plan --write` laid out, in the order of their steps, and goes on\n\
+        where it stopped. Each reading is held against the registration in force, else against the readings\n\
+        entered so far, else against the drawing. Status 1 where rows are left, or one was kept that does not\n\
+        fit. Press q to stop; stopping at any moment loses no answer but the one being typed."
+    )]
+    Enter(Enter),
     /// Say where the tip is for a set of axis readings
     #[command(after_help = "Example:\n  notchpin tip bench --track 300 --table 45 \
         --joints=90,-34,80,44,0")]
@@ -169,6 +180,38 @@ pub struct Plan {
     /// Print one JSON document instead of text
     #[arg(long)]
     pub json: bool,
+}
+
+/// Kinds of readings.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub enum KindName {
+    /// Hole counts: holes.csv
+    Holes,
+    /// Notches at the switch: notch.csv
+    Notch,
+    /// Touches: touch.csv
+    Touch,
+    /// Level and plumb: attitude.csv
+    Attitude,
+    /// Heights: height.csv
+    Height,
+}
+
+/// `enter`.
+#[derive(Debug, Args)]
+pub struct Enter {
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub folder: CellFolder,
+    /// A folder of readings or one file of it, in the cell folder or elsewhere; readings if left out
+    #[arg(long, value_name = "PATH")]
+    pub readings: Option<PathBuf>,
+    /// Ask for new rows of this kind instead of those that are laid out
+    #[arg(long, value_enum)]
+    pub kind: Option<KindName>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub force: Force,
 }
 
 /// What the rows of a map are.

@@ -4,6 +4,7 @@ mod args;
 mod asked;
 mod check;
 mod demo;
+mod enter;
 mod folder;
 mod force;
 mod layout;
@@ -13,6 +14,7 @@ mod plan;
 mod progress;
 mod reach;
 mod register;
+mod rewrite;
 mod task;
 mod tip;
 
@@ -114,6 +116,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         args::Command::Register(a) => register::run(&a, &console),
         args::Command::Check(a) => check::run(&a, &console),
         args::Command::Plan(a) => plan::run(&a, &console),
+        args::Command::Enter(a) => enter::run(&a, &console),
         args::Command::Reach(a) => reach::run(&a, &console),
         args::Command::Task(a) => task::run(&a, &console),
         args::Command::Tip(a) => tip::run(&a, &console),

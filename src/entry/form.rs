@@ -35,6 +35,8 @@ pub struct Form {
     pub laid_out: bool,
     questions: Vec<Question>,
     at: usize,
+    /// So many were answered, whether asked again or not.
+    done: usize,
 }
 
 /// What a row says, read with `use = yes`.
@@ -94,6 +96,7 @@ impl Form {
             laid_out: true,
             questions: Vec::new(),
             at: 0,
+            done: 0,
         };
         let columns = readings::columns(kind, setting.cell);
         for column in readings::results_of(kind) {
@@ -145,6 +148,7 @@ impl Form {
             laid_out: false,
             questions: Vec::new(),
             at: 0,
+            done: 0,
         };
         let columns = readings::columns(kind, cell);
         let results = readings::results_of(kind);
@@ -185,6 +189,7 @@ impl Form {
             self.row.set(&question.column, text);
             self.at += 1;
         }
+        self.done = self.at;
     }
 
     fn question(&self, column: &str, needed: bool) -> Question {
@@ -217,14 +222,9 @@ impl Form {
         self.questions.get(self.at)
     }
 
-    /// Whether no other question follows the current one.
-    pub fn is_last(&self) -> bool {
-        self.at + 1 >= self.questions.len()
-    }
-
-    /// What was answered, in the order of the questions, up to the current one.
+    /// What was answered, in the order of the questions.
     pub fn answers(&self) -> Vec<(String, String)> {
-        let done = self.questions.iter().take(self.at);
+        let done = self.questions.iter().take(self.done);
         done.map(|q| (q.column.clone(), self.row.text(&q.column).to_owned()))
             .collect()
     }
@@ -263,6 +263,7 @@ impl Form {
         }
         self.row = row;
         self.at += 1;
+        self.done = self.done.max(self.at);
         Ok(())
     }
 
@@ -288,7 +289,9 @@ impl Form {
     pub fn ask(&mut self, column: &str, cell: &Cell) -> bool {
         if let Some(at) = self.questions.iter().position(|q| q.column == column) {
             self.at = at;
-            self.recall(at);
+            for k in at..self.questions.len() {
+                self.recall(k);
+            }
             return true;
         }
         let columns = readings::columns(self.kind, cell);
