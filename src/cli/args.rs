@@ -6,6 +6,8 @@ use clap::Args;
 use clap::Parser;
 use clap::Subcommand;
 
+use crate::readings::FILES;
+
 /// Ties a small cell together (arm on a track, turntable, perforated plate) from readings made by
 /// hand, and says where the tip is, how surely, and what can be reached.
 #[derive(Debug, Parser)]
@@ -182,19 +184,9 @@ pub struct Plan {
     pub json: bool,
 }
 
-/// Kinds of readings.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
-pub enum KindName {
-    /// Hole counts: holes.csv
-    Holes,
-    /// Notches at the switch: notch.csv
-    Notch,
-    /// Touches: touch.csv
-    Touch,
-    /// Level and plumb: attitude.csv
-    Attitude,
-    /// Heights: height.csv
-    Height,
+/// The kinds of readings by the names of their files.
+fn kinds() -> impl clap::builder::TypedValueParser {
+    clap::builder::PossibleValuesParser::new(FILES.iter().map(|f| f.trim_end_matches(".csv")))
 }
 
 /// `enter`.
@@ -207,8 +199,8 @@ pub struct Enter {
     #[arg(long, value_name = "PATH")]
     pub readings: Option<PathBuf>,
     /// Ask for new rows of this kind instead of those that are laid out
-    #[arg(long, value_enum)]
-    pub kind: Option<KindName>,
+    #[arg(long, value_parser = kinds())]
+    pub kind: Option<String>,
     #[command(flatten)]
     #[allow(missing_docs)]
     pub force: Force,

@@ -34,7 +34,7 @@ const TYPED: &str = "what was typed";
 
 /// Where what is expected comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum From {
+pub enum Ground {
     /// The registration in force.
     Record,
     /// So many readings entered so far, so many more left out because they do not fit the others.
@@ -49,7 +49,7 @@ pub struct Basis {
     bench: Bench,
     solved: Option<Solved>,
     /// Where it comes from.
-    pub from: From,
+    pub ground: Ground,
 }
 
 /// One component of a reading against what was expected of it, in mm or degrees.
@@ -125,7 +125,7 @@ impl Basis {
         Basis {
             bench,
             solved,
-            from: From::Record,
+            ground: Ground::Record,
         }
     }
 
@@ -150,7 +150,7 @@ impl Basis {
         });
         match agreed {
             Some(solved) => Basis {
-                from: From::SoFar(solved.used.len(), count - solved.used.len()),
+                ground: Ground::SoFar(solved.used.len(), count - solved.used.len()),
                 bench: bench.clone(),
                 solved: Some(solved),
             },
@@ -176,7 +176,7 @@ impl Basis {
         Basis {
             bench,
             solved,
-            from: From::Drawing,
+            ground: Ground::Drawing,
         }
     }
 
@@ -200,7 +200,7 @@ impl Basis {
         };
         let unit = taken.reading.unit();
         let scale = taken.u / unit.in_code();
-        let sharp = |sd: f64| self.from != From::Drawing || (sd * sd - 1.0) <= SHARP * SHARP;
+        let sharp = |sd: f64| self.ground != Ground::Drawing || (sd * sd - 1.0) <= SHARP * SHARP;
         let parts: Vec<Part> = (0..seen.r.len())
             .filter(|k| sharp(seen.sd[*k]))
             .map(|k| Part {

@@ -117,6 +117,7 @@ impl Form {
             .filter(blank)
             .filter_map(|p| p.field.clone())
             .collect();
+        let mut added = 0;
         for name in &lacking {
             let bare = columns
                 .list()
@@ -124,7 +125,8 @@ impl Form {
                 .find(|c| form.row.name(&c.name) == name);
             if let (Some(column), false) = (bare, is_result(&form, name)) {
                 let question = form.question(&column.name, true);
-                form.questions.insert(0, question);
+                form.questions.insert(added, question);
+                added += 1;
             }
         }
         if !planned {

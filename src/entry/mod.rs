@@ -10,7 +10,7 @@ pub use answer::Said;
 pub use answer::said;
 pub use expect::Basis;
 pub use expect::Checked;
-pub use expect::From;
+pub use expect::Ground;
 pub use expect::Part;
 pub use expect::Suggestion;
 pub use form::Form;

@@ -3,7 +3,7 @@
 use crate::diagnose::Problem;
 use crate::entry::Checked;
 use crate::entry::Form;
-use crate::entry::From;
+use crate::entry::Ground;
 use crate::entry::Part;
 use crate::entry::Question;
 use crate::entry::Suggestion;
@@ -15,10 +15,10 @@ use crate::report::words::counted;
 use crate::report::words::wrap;
 
 /// At the start: what will be asked, against what, and how to answer.
-pub fn opening(cell: &str, what: &str, from: From, source: Option<&str>) -> String {
+pub fn opening(cell: &str, what: &str, ground: Ground, source: Option<&str>) -> String {
     let mut out = format!("ENTERING READINGS: {cell}\n");
     out.push_str(&wrap("  ", 2, what));
-    out.push_str(&wrap("  ", 2, &basis(from, source)));
+    out.push_str(&wrap("  ", 2, &basis(ground, source)));
     out.push_str(&wrap(
         "  ",
         2,
@@ -32,24 +32,26 @@ pub fn opening(cell: &str, what: &str, from: From, source: Option<&str>) -> Stri
 }
 
 /// What answers are checked against.
-pub fn basis(from: From, source: Option<&str>) -> String {
-    match from {
-        From::Record => format!(
+pub fn basis(ground: Ground, source: Option<&str>) -> String {
+    match ground {
+        Ground::Record => format!(
             "Checked against the registration in force: {}.",
             source.unwrap_or("the newest record")
         ),
-        From::SoFar(used, 0) => format!(
+        Ground::SoFar(used, 0) => format!(
             "Checked against what the {} entered so far say together.",
             counted(used, "reading")
         ),
-        From::SoFar(used, aside) => format!(
-            "Checked against what {used} of the {} readings entered so far say together; {aside} \
-             do not fit these and were left out.",
+        Ground::SoFar(used, aside) => format!(
+            "Checked against what {used} of the {} readings entered so far say together; left out as \
+             not fitting these: {aside}.",
             used + aside
         ),
-        From::Drawing => "Checked against the drawing and its tolerances, where these say enough: \
+        Ground::Drawing => {
+            "Checked against the drawing and its tolerances, where these say enough: \
                           the readings entered so far do not settle the cell, or do not agree."
-            .to_owned(),
+                .to_owned()
+        }
     }
 }
 
@@ -59,7 +61,7 @@ pub fn heading(place: &str, step: &str, file: &str, line: usize, form: &Form) ->
         "" => String::new(),
         step => format!("step {step}, "),
     };
-    let mut out = format!("\n{place} ({step}{file} line {line})\n");
+    let mut out = wrap("\n", 2, &format!("{place} ({step}{file} line {line})"));
     let note = form.row.text("note");
     if !note.is_empty() {
         out.push_str(&wrap("  to do: ", 4, note));
@@ -82,7 +84,16 @@ pub fn question(question: &Question) -> String {
         Some(text) => format!(" [{text}]"),
         None => String::new(),
     };
-    format!("  {}{unit}{default}: ", question.column)
+    format!("  {}{unit}{default}: ", bare(&question.column))
+}
+
+/// A column's name where its unit is told in words.
+fn bare(column: &str) -> &str {
+    let without = |suffix| column.strip_suffix(suffix);
+    let bare = without("_mm")
+        .or_else(|| without("_in"))
+        .or_else(|| without("_deg"));
+    bare.unwrap_or(column)
 }
 
 /// What a column is.

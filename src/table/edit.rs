@@ -103,7 +103,7 @@ pub fn header(bytes: &[u8]) -> Option<Vec<String>> {
 }
 
 /// Puts texts into cells (by their places from 0) of the row that begins on a physical line. Blanks
-/// around a cell stay. `None` where no well-formed row with such cells begins there.
+/// around a cell stay, unless it needs quotes now. `None` where no well-formed row with such cells begins there.
 pub fn set_cells(bytes: &[u8], line: usize, changes: &[(usize, &str)]) -> Option<Vec<u8>> {
     let (mark, source) = split(bytes)?;
     let record = records(source).into_iter().find(|r| r.line == line)?;
@@ -122,9 +122,16 @@ pub fn set_cells(bytes: &[u8], line: usize, changes: &[(usize, &str)]) -> Option
             Some((_, text)) => {
                 let blank = [' ', '\t'];
                 let body = old.trim_start_matches(blank);
-                out.push_str(&old[..old.len() - body.len()]);
-                out.push_str(&cell(text));
-                out.push_str(&body[body.trim_end_matches(blank).len()..]);
+                let new = cell(text);
+                // Not every reader takes blanks beside quotes.
+                let kept = !new.starts_with('"');
+                if kept {
+                    out.push_str(&old[..old.len() - body.len()]);
+                }
+                out.push_str(&new);
+                if kept {
+                    out.push_str(&body[body.trim_end_matches(blank).len()..]);
+                }
             }
         }
     }

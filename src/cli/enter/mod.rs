@@ -9,7 +9,6 @@ use crate::cli::Done;
 use crate::cli::Failure;
 use crate::cli::Status;
 use crate::cli::args;
-use crate::cli::args::KindName;
 use crate::cli::folder;
 use crate::cli::folder::Folder;
 use crate::cli::force;
@@ -18,10 +17,11 @@ use crate::diagnose::Severity;
 use crate::entry::Basis;
 use crate::entry::Checked;
 use crate::entry::Form;
-use crate::entry::From;
+use crate::entry::Ground;
 use crate::entry::Said;
 use crate::entry::judge;
 use crate::entry::said;
+use crate::readings::FILES;
 use crate::report::counted;
 use crate::report::entry as words;
 use sheets::Sheets;
@@ -31,12 +31,10 @@ pub fn run(args: &args::Enter, console: &Console) -> Done {
     let root = folder::root_of(args.folder.cell.as_deref());
     let folder = folder::read(&root, folder::Need::Readings)?;
     console.warnings(&folder.problems);
-    let kind = args.kind.map(|kind| match kind {
-        KindName::Holes => "holes.csv",
-        KindName::Notch => "notch.csv",
-        KindName::Touch => "touch.csv",
-        KindName::Attitude => "attitude.csv",
-        KindName::Height => "height.csv",
+    let kind = args.kind.as_deref();
+    let kind = kind.and_then(|kind| {
+        let mut files = FILES.iter().copied();
+        files.find(|f| f.strip_suffix(".csv") == Some(kind))
     });
     let sheets = sheets::open(&folder, args.readings.as_deref(), kind)?;
     let (basis, source) = basis(&args.force, &folder, &sheets, console)?;
@@ -122,7 +120,7 @@ impl Session<'_> {
         self.talk.say(&words::opening(
             name,
             what,
-            self.basis.from,
+            self.basis.ground,
             self.source.as_deref(),
         ))
     }
@@ -288,11 +286,11 @@ impl Session<'_> {
         self.kept += usize::from(kept);
         self.talk.say(&words::saved(checked))?;
         if self.grows {
-            let before = self.basis.from;
+            let before = self.basis.ground;
             let bench = self.sheets.bench(self.folder);
             self.basis = Basis::so_far(&bench, &self.folder.unknowns);
-            let now = self.basis.from;
-            if (before == From::Drawing) != (now == From::Drawing) {
+            let now = self.basis.ground;
+            if (before == Ground::Drawing) != (now == Ground::Drawing) {
                 let told = format!("From now on: {}", words::basis(now, None));
                 self.talk.say(&crate::report::wrap("  ", 4, &told))?;
             }

@@ -252,7 +252,7 @@ pub fn open(
         others: Vec::new(),
     };
     let mut problems = Problems::default();
-    if !is_own {
+    if !is_own && only.is_none() {
         folder::report_strangers(&dir, &shown.display().to_string(), &mut problems);
     }
     for (of, file) in folder::files_of(&dir) {
