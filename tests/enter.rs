@@ -367,7 +367,7 @@ fn entered_is_as_good_as_typed() {
             .as_array()
             .unwrap()
             .iter()
-            .filter(|s| s["file"] == kind);
+            .filter(|s| s["file"] == format!("readings/{kind}"));
         let mut steps = steps.map(|s| s["expected"].as_object().unwrap());
         let text = typed.read(file);
         let header: Vec<&str> = text
