@@ -216,6 +216,24 @@ fn a_count_one_hole_off_is_questioned() {
     );
 }
 
+/// What docs/enter.md shows is what is said.
+#[test]
+fn the_page_quotes_the_real_conversation() {
+    let page = Path::new(env!("CARGO_MANIFEST_DIR")).join("docs/enter.md");
+    let page = fs::read_to_string(page).unwrap();
+    let said = enter(&registered(), &[], "9\n12.5\nq\n").out;
+    let block = page
+        .split("```text\n")
+        .nth(1)
+        .and_then(|b| b.split("\n```").next());
+    let mut quoted = 0;
+    for line in block.unwrap().lines() {
+        assert!(said.contains(line), "{line:?} is not in\n{said}");
+        quoted += 1;
+    }
+    assert!(quoted >= 8);
+}
+
 #[test]
 fn what_is_kept_against_the_expectation_says_so() {
     let folder = registered();
@@ -601,8 +619,9 @@ fn a_file_of_new_rows_is_made_and_columns_are_added() {
         "feature,along,count,gap_mm,track,approach\r\n# x\r\nfoot,column,2,0.2,10,\r\n\
          foot,column,10,12,422,up"
     );
-    // of, height; then over, track, joints, note: the second joint's axis stands 60 + 100 mm high.
-    enter(&folder, &["--kind", "height"], "j2\n160\n\n20\n0\n\n\nq\n").ends(0);
+    // of, height; then over, track, j1, note: the second joint's axis stands 60 + 100 mm high, wherever it turns.
+    let answer = enter(&folder, &["--kind", "height"], "j2\n160\n\n20\n0\n\nq\n").ends(0);
+    assert!(!answer.out.contains("j2 (as shown)"), "{}", answer.out);
     assert_eq!(
         folder.read("readings/height.csv"),
         "of,height_mm,over,track,j1,j2,note\nj2,160,,20,0,,\n"

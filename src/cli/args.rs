@@ -64,10 +64,11 @@ pub enum Command {
     #[command(
         after_help = "Examples:\n  notchpin enter bench\n  notchpin enter bench --kind holes\n  \
         notchpin enter bench --readings recheck\n\n\
-        It asks for the rows that `notchpin plan --write` laid out, in the order of their steps, and goes on\n\
-        where it stopped. Each reading is held against the registration in force, else against the readings\n\
-        entered so far, else against the drawing. Status 1 where rows are left, or one was kept that does not\n\
-        fit. Press q to stop; stopping at any moment loses no answer but the one being typed."
+        It asks for the rows that `notchpin plan --write` laid out, in the order of their steps, and\n\
+        goes on where it stopped. Each reading is held against the registration in force, else against\n\
+        the readings entered so far, else against the drawing.\n\n\
+        Status 1 where rows are left, or one was kept that does not fit. q stops; stopping at any\n\
+        moment loses no answer but the one being typed."
     )]
     Enter(Enter),
     /// Say where the tip is for a set of axis readings

@@ -37,6 +37,8 @@ pub struct Form {
     at: usize,
     /// So many were answered, whether asked again or not.
     done: usize,
+    /// Places of questions that the answers before them have made idle.
+    idle: Vec<usize>,
 }
 
 /// What a row says, read with `use = yes`.
@@ -97,6 +99,7 @@ impl Form {
             questions: Vec::new(),
             at: 0,
             done: 0,
+            idle: Vec::new(),
         };
         let columns = readings::columns(kind, setting.cell);
         for column in readings::results_of(kind) {
@@ -151,6 +154,7 @@ impl Form {
             questions: Vec::new(),
             at: 0,
             done: 0,
+            idle: Vec::new(),
         };
         let columns = readings::columns(kind, cell);
         let results = readings::results_of(kind);
@@ -265,18 +269,38 @@ impl Form {
         }
         self.row = row;
         self.at += 1;
+        self.pass_idle(setting);
         self.done = self.done.max(self.at);
         Ok(())
     }
 
+    /// Passes over joints whose readings do not matter for what was answered, as for the level of the plate.
+    fn pass_idle(&mut self, setting: &Setting<'_>) {
+        self.idle.retain(|k| *k < self.at);
+        while let Some(question) = self.questions.get(self.at) {
+            if self.laid_out || question.needed || !is_joint(&question.column) {
+                return;
+            }
+            let mut row = self.row.clone();
+            row.set(&question.column, "");
+            let judged = judge(self.kind, &row, self.laid_out, setting);
+            if judged.error_in(&question.column).is_some() {
+                return;
+            }
+            self.row = row;
+            self.idle.push(self.at);
+            self.at += 1;
+        }
+    }
+
     /// Goes back to the question before; its answer stands in brackets. Says whether there was one.
     pub fn back(&mut self) -> bool {
-        let there = self.at > 0;
-        if there {
-            self.at -= 1;
-            self.recall(self.at);
+        let asked = (0..self.at).rev().find(|k| !self.idle.contains(k));
+        if let Some(at) = asked {
+            self.at = at;
+            self.recall(at);
         }
-        there
+        asked.is_some()
     }
 
     /// Asks all over again, answers in brackets.

@@ -9,6 +9,7 @@ use crate::entry::Question;
 use crate::entry::Suggestion;
 use crate::readings::ResidualUnit;
 use crate::readings::slips::SlipKind;
+use crate::report::number::decimals_for;
 use crate::report::number::fixed;
 use crate::report::words::CAUTION;
 use crate::report::words::counted;
@@ -120,16 +121,17 @@ pub fn refused(problem: &Problem) -> String {
     wrap("    ", 4, &text)
 }
 
-fn amount(value: f64, unit: ResidualUnit) -> String {
-    let decimals = match unit {
-        ResidualUnit::Mm => 1,
-        ResidualUnit::Deg => 2,
-    };
+fn amount(value: f64, unit: ResidualUnit, decimals: usize) -> String {
     let unit = match unit {
         ResidualUnit::Mm => " mm",
         ResidualUnit::Deg => "°",
     };
     format!("{}{unit}", fixed(value.abs(), decimals))
+}
+
+/// What 95 of 100 good readings are off by at most: twice the standard uncertainty.
+fn usual(part: &Part) -> f64 {
+    2.0 * part.sd
 }
 
 /// The component that is farthest from what is usual.
@@ -143,11 +145,11 @@ fn off(part: &Part, unit: ResidualUnit) -> String {
         Some(name) => format!(" ({name})"),
         None => String::new(),
     };
-    // 95 of 100 lie within twice the standard uncertainty.
+    let decimals = decimals_for(usual(part));
     format!(
         "{} off{along}, ±{} was to be expected",
-        amount(part.off, unit),
-        amount(2.0 * part.sd, unit)
+        amount(part.off, unit, decimals),
+        amount(usual(part), unit, decimals)
     )
 }
 
@@ -175,7 +177,10 @@ pub fn kept(checked: &Checked, before: &str) -> Option<String> {
     let Checked::Off { parts, unit, .. } = checked else {
         return None;
     };
-    let how = worst(parts).map(|p| amount(p.off, *unit).replace('°', " deg"))?;
+    let how = worst(parts).map(|p| {
+        let how = amount(p.off, *unit, decimals_for(usual(p)));
+        how.replace('°', " deg")
+    })?;
     let words = format!("kept though {how} off what was expected");
     Some(match before {
         "" => words,
@@ -241,8 +246,8 @@ fn holes(suggestion: &Suggestion) -> Option<String> {
     }
     let far = (fits.parse::<f64>().ok()? - found.parse::<f64>().ok()?).abs();
     let far = match far {
-        f if f == 0.5 => "half a hole".to_owned(),
-        f if f == 1.0 => "one hole".to_owned(),
+        0.5 => "half a hole".to_owned(),
+        1.0 => "one hole".to_owned(),
         f => format!("{} holes", fixed(f, usize::from(f.fract() != 0.0))),
     };
     Some(format!(
