@@ -6,7 +6,8 @@
 //! [`units`], [`diagnose`] < [`drawing`], [`frames`] < [`cell`], [`table`] < [`kinematics`] <
 //! [`clearance`], [`parameters`] < [`parts`], [`readings`], [`points`] < [`fit`], [`reach`] <
 //! [`bench`](mod@bench), [`margins`] < [`causes`], [`proposals`], [`tasks`] < [`registration`] <
-//! [`plan`], [`records`] < [`moves`], [`history`], [`sheet`], [`transfer`] < [`report`] < [`cli`].
+//! [`entry`], [`plan`], [`records`] < [`moves`], [`history`], [`sheet`], [`transfer`] < [`report`] <
+//! [`cli`].
 //!
 //! Millimetres and radians inside; degrees and inches at the edge. All frames are right-handed;
 //! the plate's frame is the world, z up. The types keep frames apart, but they do not see time: a
@@ -19,6 +20,7 @@ pub mod clearance;
 pub mod cli;
 pub mod diagnose;
 pub mod drawing;
+pub mod entry;
 pub mod fit;
 pub mod frames;
 pub mod history;

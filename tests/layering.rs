@@ -207,6 +207,19 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
         ],
     ),
     (
+        "entry",
+        &[
+            "diagnose",
+            "cell",
+            "table",
+            "parameters",
+            "readings",
+            "fit",
+            "bench",
+            "causes",
+        ],
+    ),
+    (
         "report",
         &[
             "units",
@@ -235,6 +248,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
             "records",
             "sheet",
             "history",
+            "entry",
         ],
     ),
     (
@@ -265,6 +279,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
             "records",
             "sheet",
             "history",
+            "entry",
             "report",
         ],
     ),

@@ -6,6 +6,8 @@ use clap::Args;
 use clap::Parser;
 use clap::Subcommand;
 
+use crate::readings::FILES;
+
 /// Ties a small cell together (arm on a track, turntable, perforated plate) from readings made by
 /// hand, and says where the tip is, how surely, and what can be reached.
 #[derive(Debug, Parser)]
@@ -25,6 +27,7 @@ First steps:
   notchpin register bench        solve it: what to key in, how sure, what does not fit
   notchpin plan bench            what to measure next
   notchpin history bench         what drifts, and when a registration is due again
+  notchpin enter bench           type the readings in, each checked at once
   notchpin tip bench --track 300 --table 45 --joints=90,-34,80,44,0
   notchpin reach bench           which points can be reached, and from where
   notchpin task bench            a whole task: stations, postures, ways (new --from glaze-line)
@@ -82,6 +85,17 @@ pub enum Command {
         filled in on a tablet. A file that exists is never overwritten."
     )]
     Sheet(Sheet),
+    /// Ask for readings one by one at the bench, check each at once, save every answer
+    #[command(
+        after_help = "Examples:\n  notchpin enter bench\n  notchpin enter bench --kind holes\n  \
+        notchpin enter bench --readings recheck\n\n\
+        It asks for the rows that `notchpin plan --write` laid out, in the order of their steps, and\n\
+        goes on where it stopped. Each reading is held against the registration in force, else against\n\
+        the readings entered so far, else against the drawing.\n\n\
+        Status 1 where rows are left, or one was kept that does not fit. q stops; stopping at any\n\
+        moment loses no answer but the one being typed."
+    )]
+    Enter(Enter),
     /// Say where the tip is for a set of axis readings
     #[command(after_help = "Example:\n  notchpin tip bench --track 300 --table 45 \
         --joints=90,-34,80,44,0")]
@@ -368,6 +382,28 @@ pub struct Sheet {
     /// Print one JSON document instead of the sheet
     #[arg(long)]
     pub json: bool,
+}
+
+/// The kinds of readings by the names of their files.
+fn kinds() -> impl clap::builder::TypedValueParser {
+    clap::builder::PossibleValuesParser::new(FILES.iter().map(|f| f.trim_end_matches(".csv")))
+}
+
+/// `enter`.
+#[derive(Debug, Args)]
+pub struct Enter {
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub folder: CellFolder,
+    /// A folder of readings or one file of it, in the cell folder or elsewhere; readings if left out
+    #[arg(long, value_name = "PATH")]
+    pub readings: Option<PathBuf>,
+    /// Ask for new rows of this kind instead of those that are laid out
+    #[arg(long, value_parser = kinds())]
+    pub kind: Option<String>,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub force: Force,
 }
 
 /// What the rows of a map are.

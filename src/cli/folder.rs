@@ -119,7 +119,7 @@ pub fn read(root: &Path, need: Need) -> Result<Folder, Problems> {
                 bench.read(kind, &name, bytes, &mut problems);
             }
         }
-        report_strangers(root, &mut problems);
+        report_strangers(&root.join("readings"), "readings", &mut problems);
         check_headings(&bench, &mut problems);
     }
     match unknowns {
@@ -318,7 +318,8 @@ pub fn at_line(
     }
 }
 
-fn plain(file: &str, found: String, expected: &str, advice: &str) -> Problem {
+/// A problem of a whole file.
+pub fn plain(file: &str, found: String, expected: &str, advice: &str) -> Problem {
     Problem {
         severity: Severity::Error,
         file: file.to_owned(),
@@ -331,7 +332,8 @@ fn plain(file: &str, found: String, expected: &str, advice: &str) -> Problem {
     }
 }
 
-fn open_file(
+/// The bytes of a file, if it is there; what is wrong with it is reported under `name`.
+pub fn open_file(
     root: &Path,
     name: &str,
     required: bool,
@@ -425,7 +427,15 @@ pub fn planned_kind(name: &str) -> Option<&'static str> {
 
 /// Kinds and names of the files of readings: each kind's own file, then those laid out by `plan`.
 fn files_of_readings(root: &Path) -> Vec<(&'static str, String)> {
-    let mut planned: Vec<(String, &'static str)> = fs::read_dir(root.join("readings"))
+    let files = files_of(&root.join("readings")).into_iter();
+    files
+        .map(|(kind, name)| (kind, format!("readings/{name}")))
+        .collect()
+}
+
+/// The same of any folder, names without it; each kind's own file whether it is there or not.
+pub fn files_of(folder: &Path) -> Vec<(&'static str, String)> {
+    let mut planned: Vec<(String, &'static str)> = fs::read_dir(folder)
         .into_iter()
         .flatten()
         .filter_map(|e| e.ok()?.file_name().into_string().ok())
@@ -434,16 +444,16 @@ fn files_of_readings(root: &Path) -> Vec<(&'static str, String)> {
     planned.sort();
     let mut files = Vec::new();
     for kind in readings::FILES {
-        files.push((*kind, format!("readings/{kind}")));
+        files.push((*kind, (*kind).to_owned()));
         let own = planned.iter().filter(|(_, k)| k == kind);
-        files.extend(own.map(|(name, _)| (*kind, format!("readings/{name}"))));
+        files.extend(own.map(|(name, _)| (*kind, name.clone())));
     }
     files
 }
 
-/// CSV files in `readings` that no kind has: a misspelt name must not lose readings silently.
-fn report_strangers(root: &Path, problems: &mut Problems) {
-    let Ok(entries) = fs::read_dir(root.join("readings")) else {
+/// CSV files in a folder of readings that no kind has: a misspelt name must not lose readings silently.
+pub fn report_strangers(folder: &Path, shown: &str, problems: &mut Problems) {
+    let Ok(entries) = fs::read_dir(folder) else {
         return;
     };
     let mut names: Vec<String> = entries
@@ -455,7 +465,7 @@ fn report_strangers(root: &Path, problems: &mut Problems) {
     for name in names {
         let near = crate::diagnose::nearest(&name, readings::FILES.iter().copied());
         problems.push(plain(
-            &format!("readings/{name}"),
+            &format!("{shown}/{name}"),
             "a file whose readings would not be used".to_owned(),
             &format!("one of {}", readings::FILES.join(", ")),
             &match near {
@@ -612,7 +622,7 @@ pub fn write_record(
 }
 
 /// A name must survive a power cut too; not every system can do this.
-fn sync(folder: &Path) {
+pub fn sync(folder: &Path) {
     if let Ok(folder) = fs::File::open(folder) {
         let _ = folder.sync_all();
     }

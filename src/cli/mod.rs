@@ -5,6 +5,7 @@ mod asked;
 mod check;
 mod compare;
 mod demo;
+mod enter;
 mod folder;
 mod force;
 mod history;
@@ -18,6 +19,7 @@ mod progress;
 mod reach;
 mod recheck;
 mod register;
+mod rewrite;
 mod sheet;
 mod start;
 mod task;
@@ -125,6 +127,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         args::Command::Compare(a) => compare::run(&a, &console),
         args::Command::Plan(a) => plan::run(&a, &console),
         args::Command::Sheet(a) => sheet::run(&a, &console),
+        args::Command::Enter(a) => enter::run(&a, &console),
         args::Command::Reach(a) => reach::run(&a, &console),
         args::Command::Recheck(a) => recheck::run(&a, &console),
         args::Command::Task(a) => task::run(&a, &console),

@@ -114,6 +114,34 @@ impl Kind for Attitude {
     const WORDS: &'static str = "level or plumb";
     const UNIT: ResidualUnit = ResidualUnit::Deg;
     const RESULTS: &'static [&'static str] = &["angle"];
+    const ASKED: &'static [(&'static str, &'static str, &'static str)] = &[
+        ("kind", "", "level or plumb"),
+        (
+            "body",
+            "",
+            "j1, j2, ... (the link that the joint moves), flange, tool or plate",
+        ),
+        (
+            "axis",
+            "",
+            "direction of the body that was judged: x, y, z, -x, -y or -z",
+        ),
+        (
+            "toward",
+            "",
+            "for plumb: ahead along the arm's heading, or left of it; empty: ahead",
+        ),
+        (
+            "by",
+            "",
+            "square (against the plate) or bubble (against gravity); empty: square",
+        ),
+        (
+            "angle",
+            "",
+            "level: how far the direction points above the horizontal; plumb: how far its end leans",
+        ),
+    ];
     const EXCHANGED: &'static [&'static [&'static str]] = &[
         &["angle"],
         &["j#"],

@@ -90,6 +90,19 @@ impl Kind for Height {
     const WORDS: &'static str = "height";
     const UNIT: ResidualUnit = ResidualUnit::Mm;
     const RESULTS: &'static [&'static str] = &["height"];
+    const ASKED: &'static [(&'static str, &'static str, &'static str)] = &[
+        (
+            "of",
+            "",
+            "whose height: j1, j2, ... (the joint's axis point) or tip",
+        ),
+        (
+            "over",
+            "",
+            "over which joint's axis point: j1, j2, ...; empty: over the plate",
+        ),
+        ("height", "", "the height that was measured"),
+    ];
     const EXCHANGED: &'static [&'static [&'static str]] = &[&["height"], &["j#"], &["of", "over"]];
     const LENGTHS: &'static [&'static str] = &["height"];
 

@@ -67,6 +67,29 @@ impl Kind for HoleCount {
     const WORDS: &'static str = "hole count";
     const UNIT: ResidualUnit = ResidualUnit::Mm;
     const RESULTS: &'static [&'static str] = &["count", "gap"];
+    const ASKED: &'static [(&'static str, &'static str, &'static str)] = &[
+        (
+            "feature",
+            "",
+            "a feature of the carriage, as [track] in cell.toml names it",
+        ),
+        ("along", "", "column: counted along x; row: counted along y"),
+        (
+            "from",
+            "",
+            "the mark of the plate that the count began at; empty: hole (0, 0)",
+        ),
+        (
+            "count",
+            "pitches",
+            "pitches counted, positive toward +x or +y; .5 is midway, negative is the other way",
+        ),
+        (
+            "gap",
+            "",
+            "what is left over after the last pitch, with the sign of the count's direction",
+        ),
+    ];
     const EXCHANGED: &'static [&'static [&'static str]] = &[
         &["count", "gap"],
         &["count"],

@@ -168,6 +168,9 @@ pub trait Kind: Sized {
     /// Columns that hold what was measured, as `plan` leaves them blank: in a file that it laid out they must
     /// be filled in, where elsewhere an empty one may mean 0.
     const RESULTS: &'static [&'static str];
+    /// What a person is asked for: column, its unit where its name has none (may be empty), and words that
+    /// explain it. Axis readings and what every row may have are explained elsewhere.
+    const ASKED: &'static [(&'static str, &'static str, &'static str)];
     /// What two rows may have exchanged by a slip: columns that go together, joints as `j#`.
     const EXCHANGED: &'static [&'static [&'static str]];
     /// Whether it shows where the tip is.

@@ -160,6 +160,22 @@ macro_rules! kinds {
             }
         }
 
+        /// Columns of a kind that hold what was measured.
+        pub fn results_of(kind: &str) -> &'static [&'static str] {
+            match kind {
+                $(<$kind as Kind>::FILE => <$kind as Kind>::RESULTS,)*
+                _ => &[],
+            }
+        }
+
+        /// What a person is asked for in a row of a kind: column, unit, explanation.
+        pub fn asked_of(kind: &str) -> &'static [(&'static str, &'static str, &'static str)] {
+            match kind {
+                $(<$kind as Kind>::FILE => <$kind as Kind>::ASKED,)*
+                _ => &[],
+            }
+        }
+
         /// What two rows of a kind may have exchanged by a slip.
         pub fn exchanged_by(kind: &str) -> &'static [&'static [&'static str]] {
             match kind {

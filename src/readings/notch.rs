@@ -55,6 +55,18 @@ impl Kind for NotchReading {
     const WORDS: &'static str = "notch at the switch";
     const UNIT: ResidualUnit = ResidualUnit::Deg;
     const RESULTS: &'static [&'static str] = &["table"];
+    const ASKED: &'static [(&'static str, &'static str, &'static str)] = &[
+        (
+            "notch",
+            "number",
+            "number of the notch at the switch; the first one is 0",
+        ),
+        (
+            "table",
+            "as shown",
+            "reading of the turntable when the notch came to the switch",
+        ),
+    ];
     const EXCHANGED: &'static [&'static [&'static str]] =
         &[&["table"], &["table", "approach"], &["approach"]];
     const LENGTHS: &'static [&'static str] = &[];

@@ -70,6 +70,43 @@ impl Kind for Touch {
     const WORDS: &'static str = "touch";
     const UNIT: ResidualUnit = ResidualUnit::Mm;
     const RESULTS: &'static [&'static str] = &["dx", "dy", "dz"];
+    const ASKED: &'static [(&'static str, &'static str, &'static str)] = &[
+        (
+            "target",
+            "",
+            "what the tip stands at: a mark, or a hole as column:row such as 12:4",
+        ),
+        (
+            "dx",
+            "",
+            "how far the tip stands from the target along the plate's x; minus is the other way",
+        ),
+        (
+            "dy",
+            "",
+            "how far the tip stands from the target along the plate's y; minus is the other way",
+        ),
+        (
+            "dz",
+            "",
+            "how far the tip stands above the target; minus is below",
+        ),
+        (
+            "left",
+            "",
+            "how far the tip can be pushed to the left of the target, looking along the arm",
+        ),
+        (
+            "right",
+            "",
+            "how far the tip can be pushed to the right of the target, looking along the arm",
+        ),
+        (
+            "axes",
+            "",
+            "the components that count, such as xy or z; empty: all three",
+        ),
+    ];
     const EXCHANGED: &'static [&'static [&'static str]] = &[
         &["target"],
         &["target", "dx", "dy", "dz"],

@@ -3,6 +3,7 @@
 
 mod assurance;
 pub mod check;
+pub mod entry;
 mod findings;
 pub mod history;
 pub mod map;
@@ -31,4 +32,5 @@ pub use places::tip;
 pub use registration::registered;
 pub use undetermined::undetermined;
 pub use words::CAUTION;
+pub use words::counted;
 pub use words::wrap;

@@ -13,6 +13,7 @@ use crate::diagnose::Problems;
 use crate::diagnose::Severity;
 
 pub mod common;
+pub mod edit;
 
 mod columns;
 mod header;

@@ -54,6 +54,15 @@ impl Written {
         }
     }
 
+    /// A row in the making under a header, all cells empty.
+    pub fn blank(header: Vec<String>) -> Self {
+        Written {
+            line: 1,
+            cells: vec![String::new(); header.len()],
+            header,
+        }
+    }
+
     /// The names of its columns.
     pub fn header(&self) -> &[String] {
         &self.header
