@@ -364,6 +364,19 @@ pub struct Sheet {
     /// What it is for
     #[arg(long = "for", value_name = "WHAT", value_enum, default_value_t = For::Commissioning)]
     pub purpose: For,
+    /// After a move: what to measure so that these parts can be registered anew, and no more; track, mount,
+    /// j1 to jN, tool, turntable, index, switch; several with commas
+    #[arg(long, value_name = "PART,…", value_delimiter = ',', conflicts_with = "purpose")]
+    pub moved: Vec<String>,
+    /// With --moved: only the joints that are named, not those set after them
+    #[arg(long, requires = "moved")]
+    pub only: bool,
+    /// With --moved: readings taken since, a folder or a file; the cell's folder recheck if left out
+    #[arg(long, value_name = "PATH", requires = "moved")]
+    pub readings: Option<PathBuf>,
+    /// With --moved: the record to go on from; the newest if left out
+    #[arg(long, value_name = "FILE", requires = "moved")]
+    pub record: Option<PathBuf>,
     /// At most so many readings
     #[arg(long, value_name = "N", default_value_t = 40, value_parser = clap::value_parser!(u32).range(1..=500))]
     pub most: u32,
@@ -401,6 +414,12 @@ pub struct Enter {
     /// Ask for new rows of this kind instead of those that are laid out
     #[arg(long, value_parser = kinds())]
     pub kind: Option<String>,
+    /// What moved since the registration: there nothing is expected but what readings taken since say
+    #[arg(long, value_name = "PART,…", value_delimiter = ',')]
+    pub moved: Vec<String>,
+    /// With --moved: only the joints that are named, not those set after them
+    #[arg(long, requires = "moved")]
+    pub only: bool,
     #[command(flatten)]
     #[allow(missing_docs)]
     pub force: Force,

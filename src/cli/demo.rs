@@ -83,6 +83,17 @@ pub const DEMOS: &[Demo] = &[
             "README.md" "cell.toml" "points.csv" "taught.csv" "readings/holes.csv"
             "readings/notch.csv" "readings/touch.csv"),
     },
+    Demo {
+        name: "shifted-track",
+        about: "half a year of a bench whose track is then moved by a hole: recheck, what moved, transfer",
+        tip: "--track 300 --table 45 --joints=90,-34,80,44,0",
+        files: files!("shifted-track":
+            "README.md" "cell.toml" "points.csv" "taught.csv" "readings/holes.csv"
+            "readings/notch.csv" "readings/touch.csv" "2026-05/notch.csv" "2026-05/touch.csv"
+            "2026-06/holes.csv" "2026-06/notch.csv" "2026-06/touch.csv" "2026-09/holes.csv"
+            "2026-09/notch.csv" "2026-09/touch.csv" "2026-11-found/notch.csv"
+            "2026-11-found/touch.csv" "2026-11-after/holes.csv" "2026-11-after/touch.csv"),
+    },
 ];
 
 /// The demo cell of that name.

@@ -161,8 +161,18 @@ pub struct Set {
     pub problems: Problems,
 }
 
-/// Reads such a set; `path` is looked for as it is given, then in the cell folder.
+/// Reads such a set; `path` is looked for as it is given, then in the cell folder. One without a single
+/// reading that is filled in is an error.
 pub fn read_set(folder: &Folder, path: Option<&Path>) -> Result<Set, Problems> {
+    read_set_with(folder, path, true)
+}
+
+/// The same; with `filled` false rows that are laid out only will do.
+pub fn read_set_with(
+    folder: &Folder,
+    path: Option<&Path>,
+    filled: bool,
+) -> Result<Set, Problems> {
     let mut problems = Problems::default();
     let given = path.unwrap_or(Path::new(RECHECK));
     let place = match path {
@@ -257,7 +267,7 @@ pub fn read_set(folder: &Folder, path: Option<&Path>) -> Result<Set, Problems> {
         set.bench.read(kind, &name, bytes, &mut problems);
     }
     check_headings(&set.bench, &mut problems);
-    if set.bench.taken.is_empty() && !problems.has_errors() {
+    if filled && set.bench.taken.is_empty() && !problems.has_errors() {
         problems.push(missing("no readings that are filled in".to_owned()));
     }
     match problems.has_errors() {

@@ -45,7 +45,7 @@ pub fn run(args: &args::Register, root: &Path, console: &Console) -> Done {
     let named = parts_named(&folder.bench, &args.moved)?;
     let followed = match args.only {
         true => Vec::new(),
-        false => followed(&folder, &kept.force, &named),
+        false => followed(&folder, &kept.force.unknowns.list, &named),
     };
     let set = folder::read_set(&folder, args.readings.as_deref())?;
     console.warnings(&set.problems);
@@ -131,9 +131,24 @@ pub fn parts_named(bench: &Bench, names: &[String]) -> Result<Vec<Part>, Failure
     Ok(found)
 }
 
+/// The parts that an option names, with the joints that are set after one of them unless only the named
+/// ones count.
+pub fn with_followed(
+    folder: &Folder,
+    names: &[String],
+    only: bool,
+) -> Result<Vec<Part>, Failure> {
+    let named = parts_named(&folder.bench, names)?;
+    let followed = match only {
+        true => Vec::new(),
+        false => followed(folder, &[], &named),
+    };
+    Ok([named, followed].concat())
+}
+
 /// Joints that are set after one of these, and so are no longer to be trusted; those that nobody solves for
 /// stay as they are drawn.
-fn followed(folder: &Folder, force: &InForce, named: &[Part]) -> Vec<Part> {
+fn followed(folder: &Folder, known: &[(Parameter, Option<f64>)], named: &[Part]) -> Vec<Part> {
     let cell = &folder.bench.cell;
     let mut found: Vec<Part> = Vec::new();
     for part in named {
@@ -142,7 +157,7 @@ fn followed(folder: &Folder, force: &InForce, named: &[Part]) -> Vec<Part> {
             let part = Part::Joint(next);
             let zero = Parameter::named(cell, &format!("arm.j{}.zero", next + 1));
             let solved = zero.is_some_and(|z| {
-                force.unknowns.list.iter().any(|(p, _)| *p == z)
+                known.iter().any(|(p, _)| *p == z)
                     || folder.unknowns.list.iter().any(|(p, _)| *p == z)
             });
             if solved && !named.contains(&part) && !found.contains(&part) {

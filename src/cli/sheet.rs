@@ -10,15 +10,24 @@ use crate::cli::Done;
 use crate::cli::Failure;
 use crate::cli::Status;
 use crate::cli::args;
+use crate::cell::Geometry;
 use crate::cli::folder;
+use crate::cli::folder::Folder;
 use crate::cli::json;
+use crate::cli::kept;
 use crate::cli::layout;
+use crate::cli::moved;
 use crate::cli::progress;
 use crate::cli::start::as_drawn;
 use crate::cli::start::not_finite;
 use crate::cli::start::not_laid_out;
 use crate::cli::start::start;
+use crate::moves::Tied;
+use crate::parts::Part;
 use crate::plan::plan_or_settle;
+use crate::registration::Outcome;
+use crate::registration::SetAside;
+use crate::registration::register_with;
 use crate::report;
 use crate::sheet::Job;
 use crate::sheet::Sheet;
@@ -37,9 +46,20 @@ pub fn run(args: &args::Sheet, console: &Console) -> Done {
         return Err(exists(file));
     }
     let root = folder::root_of(args.folder.cell.as_deref());
-    let folder = folder::read(&root, folder::Need::Readings)?;
+    let folder = folder::read(&root, match args.moved.is_empty() {
+        true => folder::Need::Readings,
+        false => folder::Need::Points,
+    })?;
     console.warnings(&folder.problems);
+    let mut unknowns = folder.unknowns.clone();
+    let mut parts: Vec<Part> = Vec::new();
     let (bench, geometry, from, suspects) = match args.purpose {
+        _ if !args.moved.is_empty() => {
+            let since = since(args, &folder)?;
+            unknowns = since.tied.unknowns;
+            parts = since.parts;
+            (since.tied.bench, since.geometry, since.from, 0)
+        }
         args::For::Commissioning => {
             let (bench, geometry) = as_drawn(&folder);
             (bench, geometry, String::new(), 0)
@@ -49,7 +69,7 @@ pub fn run(args: &args::Sheet, console: &Console) -> Done {
     let bar = progress::bar(console, u64::from(args.most), "planning");
     let planned = plan_or_settle(
         &bench,
-        &folder.unknowns,
+        &unknowns,
         &geometry,
         args.most as usize,
         &mut |steps| bar.set_position(steps as u64),
@@ -57,6 +77,7 @@ pub fn run(args: &args::Sheet, console: &Console) -> Done {
     bar.finish_and_clear();
     let planned = planned.ok_or_else(not_finite)?;
     let job = match args.purpose {
+        _ if !parts.is_empty() => Job::after_move(&planned, &parts, &from),
         args::For::Commissioning => Job::commissioning(&bench.cell, &planned),
         args::For::More => Job::more(&planned, &from),
     };
@@ -66,7 +87,11 @@ pub fn run(args: &args::Sheet, console: &Console) -> Done {
     if !planned.steps.is_empty() {
         if args.write {
             let (plan, numbers) = sheet.arranged(&planned);
-            written = layout::lay_out(&root, "readings", &bench, &plan, Some(&numbers))
+            let into = match parts.is_empty() {
+                true => "readings".to_owned(),
+                false => new_readings(args, &root)?,
+            };
+            written = layout::lay_out(&root, &into, &bench, &plan, Some(&numbers))
                 .map_err(|e| not_laid_out(&root, &e))?;
             sheet.laid_out(&written);
         }
@@ -94,6 +119,75 @@ pub fn run(args: &args::Sheet, console: &Console) -> Done {
         true => Status::Good,
         false => Status::Look,
     })
+}
+
+/// What is known after a move.
+struct Since {
+    tied: Tied,
+    parts: Vec<Part>,
+    geometry: Geometry,
+    from: String,
+}
+
+fn since(args: &args::Sheet, folder: &Folder) -> Result<Since, Failure> {
+    let cell = &folder.bench.cell;
+    let kept = kept::in_force(&folder.root, cell, args.record.as_deref())?;
+    let parts = moved::with_followed(folder, &args.moved, args.only)?;
+    let there = folder.root.join(folder::RECHECK).is_dir();
+    let set = match args.readings.is_some() || there {
+        true => Some(folder::read_set_with(folder, args.readings.as_deref(), false)?),
+        false => None,
+    };
+    let mut bench = folder.bench.clone();
+    let mut from = format!("{}; what moved may be anywhere: drive there with care", kept.called());
+    let mut geometry = kept.force.geometry.clone();
+    if let Some(set) = set.filter(|s| s.bench.taken.iter().any(|t| t.used())) {
+        bench = set.bench;
+        let tied = Tied::parts(&bench, &kept.force, &parts);
+        if let Some(tied) = tied
+            && let Outcome::Determined(found) =
+                register_with(&tied.bench, &tied.unknowns, SetAside::Nothing).outcome
+        {
+            geometry = found.geometry.clone();
+            from = format!(
+                "{} and the {} readings taken since",
+                kept.called(),
+                bench.taken.iter().filter(|t| t.used()).count()
+            );
+        } else {
+            // They do not settle it: the plan starts from the record alone.
+            bench.taken.clear();
+        }
+    }
+    let tied = Tied::parts(&bench, &kept.force, &parts).ok_or_else(|| {
+        Failure::Message(format!(
+            "{}: its covariance cannot be used to hold what did not move",
+            kept.link.file
+        ))
+    })?;
+    Ok(Since {
+        tied,
+        parts,
+        geometry,
+        from,
+    })
+}
+
+/// The folder of the cell that rows are laid out in after a move.
+fn new_readings(args: &args::Sheet, root: &Path) -> Result<String, Failure> {
+    let Some(given) = &args.readings else {
+        return Ok(folder::RECHECK.to_owned());
+    };
+    let shown = given.strip_prefix(root).unwrap_or(given);
+    match shown.is_absolute() || root.join(shown).is_file() {
+        true => Err(Failure::Message(format!(
+            "--write lays rows out in a folder of the cell, and {} is none; leave --readings out for the folder \
+             {}, or name a folder of the cell",
+            given.display(),
+            folder::RECHECK
+        ))),
+        false => Ok(shown.display().to_string()),
+    }
 }
 
 fn text(sheet: &Sheet, form: Form) -> String {

@@ -41,6 +41,8 @@ pub enum Ground {
     SoFar(usize, usize),
     /// The drawing and its tolerances.
     Drawing,
+    /// The registration in force where nothing moved; what moved from so many readings taken since.
+    Moved(usize),
 }
 
 /// What readings are held against.
@@ -164,12 +166,7 @@ impl Basis {
         let nominal = &bench.cell.nominal;
         let at = unknowns.read(nominal);
         let known = unknowns.list.iter().zip(&at).map(|((p, tolerance), at)| {
-            let anywhere = match p.unit() {
-                ParameterUnit::Mm => ANYWHERE_MM,
-                ParameterUnit::Deg => ANYWHERE_RAD,
-                _ => at.abs().max(f64::MIN_POSITIVE),
-            };
-            (*p, Some(tolerance.unwrap_or(anywhere)))
+            (*p, Some(tolerance.unwrap_or(anywhere(p.unit(), *at))))
         });
         let known = Unknowns::new(known.collect());
         let solved = solve(nominal, &known, &[], Vec::new(), Start::Near(&at));
@@ -177,6 +174,39 @@ impl Basis {
             bench,
             solved,
             ground: Ground::Drawing,
+        }
+    }
+
+    /// After a move: from unknowns that are tied to a registration, some free, and the readings of the
+    /// bench taken since. What these do not settle yet may be anywhere.
+    pub fn moved(bench: &Bench, unknowns: &Unknowns) -> Basis {
+        let used: Vec<usize> = (0..bench.taken.len())
+            .filter(|i| bench.taken[*i].used())
+            .collect();
+        let nominal = &bench.cell.nominal;
+        let ground = Ground::Moved(used.len());
+        let settled = match used.is_empty() {
+            true => None,
+            false => solve(nominal, unknowns, &all(bench), used.clone(), Start::Anywhere),
+        };
+        if let Some(solved) = settled.filter(Solved::ordinary) {
+            return Basis {
+                bench: bench.clone(),
+                solved: Some(solved),
+                ground,
+            };
+        }
+        let list = unknowns.list.iter().enumerate();
+        let list = list.map(|(j, (p, tolerance))| match unknowns.free(j) {
+            true => (*p, Some(anywhere(p.unit(), p.get(nominal)))),
+            false => (*p, *tolerance),
+        });
+        let wide = unknowns.again(list.collect());
+        let at = wide.read(nominal);
+        Basis {
+            solved: solve(nominal, &wide, &all(bench), used, Start::Near(&at)),
+            bench: bench.clone(),
+            ground,
         }
     }
 
@@ -200,7 +230,8 @@ impl Basis {
         };
         let unit = taken.reading.unit();
         let scale = taken.u / unit.in_code();
-        let sharp = |sd: f64| self.ground != Ground::Drawing || (sd * sd - 1.0) <= SHARP * SHARP;
+        let vague = matches!(self.ground, Ground::Drawing | Ground::Moved(_));
+        let sharp = |sd: f64| !vague || (sd * sd - 1.0) <= SHARP * SHARP;
         let parts: Vec<Part> = (0..seen.r.len())
             .filter(|k| sharp(seen.sd[*k]))
             .map(|k| Part {
@@ -226,6 +257,15 @@ impl Basis {
             unit,
             suggestions: causes.iter().filter_map(suggestion).collect(),
         }
+    }
+}
+
+/// As good as nothing known of a value.
+fn anywhere(unit: ParameterUnit, at: f64) -> f64 {
+    match unit {
+        ParameterUnit::Mm => ANYWHERE_MM,
+        ParameterUnit::Deg => ANYWHERE_RAD,
+        _ => at.abs().max(f64::MIN_POSITIVE),
     }
 }
 

@@ -48,6 +48,15 @@ pub fn basis(ground: Ground, source: Option<&str>) -> String {
              not fitting these: {aside}.",
             used + aside
         ),
+        Ground::Moved(0) => format!(
+            "Held against {}, where nothing moved; what moved is free until readings settle it.",
+            source.unwrap_or("the registration in force")
+        ),
+        Ground::Moved(used) => format!(
+            "Held against {}, where nothing moved; what moved as {} taken since say it.",
+            source.unwrap_or("the registration in force"),
+            counted(used, "reading")
+        ),
         Ground::Drawing => {
             "Checked against the drawing and its tolerances, where these say enough: \
                           the readings entered so far do not settle the cell, or do not agree."

@@ -53,6 +53,18 @@ impl Job {
         }
     }
 
+    /// What is to be measured again after a move; `from` says what is known.
+    pub fn after_move(plan: &Plan, parts: &[Part], from: &str) -> Job {
+        let mut introduction = vec![format!("After a move. Planned from {from}.")];
+        introduction.extend(short(plan));
+        let names: Vec<String> = parts.iter().map(|p| p.name()).collect();
+        Job {
+            title: format!("After a move: {}", names.join(", ")),
+            introduction,
+            moved: parts.to_vec(),
+        }
+    }
+
     /// The introduction, and what follows from the parts that moved.
     pub(super) fn introduction_of(&self, cell: &Cell) -> Vec<String> {
         let mut list = self.introduction.clone();

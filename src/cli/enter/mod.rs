@@ -12,6 +12,9 @@ use crate::cli::args;
 use crate::cli::folder;
 use crate::cli::folder::Folder;
 use crate::cli::force;
+use crate::cli::kept;
+use crate::cli::kept::Kept;
+use crate::cli::moved;
 use crate::diagnose::Problem;
 use crate::diagnose::Severity;
 use crate::entry::Basis;
@@ -21,6 +24,8 @@ use crate::entry::Ground;
 use crate::entry::Said;
 use crate::entry::judge;
 use crate::entry::said;
+use crate::moves::Tied;
+use crate::parts::Part;
 use crate::readings::FILES;
 use crate::report::counted;
 use crate::report::entry as words;
@@ -36,11 +41,27 @@ pub fn run(args: &args::Enter, console: &Console) -> Done {
         let mut files = FILES.iter().copied();
         files.find(|f| f.strip_suffix(".csv") == Some(kind))
     });
-    let sheets = sheets::open(&folder, args.readings.as_deref(), kind)?;
-    let (basis, source) = basis(&args.force, &folder, &sheets, console)?;
+    let recheck = root.join(folder::RECHECK);
+    let place = match (&args.readings, args.moved.is_empty()) {
+        (None, false) => Some(recheck.as_path()),
+        (given, _) => given.as_deref(),
+    };
+    let sheets = sheets::open(&folder, place, kind)?;
+    let since = match args.moved.is_empty() {
+        true => None,
+        false => Some(Since {
+            force: kept::in_force(&root, &folder.bench.cell, args.force.record.as_deref())?,
+            parts: moved::with_followed(&folder, &args.moved, args.only)?,
+        }),
+    };
+    let (basis, source) = match &since {
+        Some(since) => (since.basis(&sheets.bench(&folder)), Some(since.force.called())),
+        None => basis(&args.force, &folder, &sheets, console)?,
+    };
     let mut session = Session {
         talk: Talk::new(console),
-        grows: source.is_none() && !args.force.as_drawn,
+        grows: since.is_some() || source.is_none() && !args.force.as_drawn,
+        since,
         source,
         folder: &folder,
         sheets,
@@ -51,6 +72,21 @@ pub fn run(args: &args::Enter, console: &Console) -> Done {
     match kind {
         None => session.laid_out(),
         Some(_) => session.fresh(),
+    }
+}
+
+/// A move that readings are entered after.
+struct Since {
+    force: Kept,
+    parts: Vec<Part>,
+}
+
+impl Since {
+    fn basis(&self, bench: &Bench) -> Basis {
+        match Tied::parts(bench, &self.force.force, &self.parts) {
+            Some(tied) => Basis::moved(&tied.bench, &tied.unknowns),
+            None => Basis::drawing(bench, &self.force.force.unknowns),
+        }
     }
 }
 
@@ -93,6 +129,7 @@ enum Ended {
 
 struct Session<'a> {
     talk: Talk<'a>,
+    since: Option<Since>,
     /// Whether what is expected follows from the readings entered so far.
     grows: bool,
     source: Option<String>,
@@ -288,7 +325,10 @@ impl Session<'_> {
         if self.grows {
             let before = self.basis.ground;
             let bench = self.sheets.bench(self.folder);
-            self.basis = Basis::so_far(&bench, &self.folder.unknowns);
+            self.basis = match &self.since {
+                Some(since) => since.basis(&bench),
+                None => Basis::so_far(&bench, &self.folder.unknowns),
+            };
             let now = self.basis.ground;
             if (before == Ground::Drawing) != (now == Ground::Drawing) {
                 let told = format!("From now on: {}", words::basis(now, None));
