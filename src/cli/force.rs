@@ -13,6 +13,7 @@ use crate::cli::Failure;
 use crate::cli::args;
 use crate::cli::folder;
 use crate::cli::folder::Folder;
+use crate::cli::kept;
 use crate::fit::spread::Spread;
 use crate::parameters::Unknowns;
 use crate::records;
@@ -119,6 +120,19 @@ pub fn find(args: &args::Force, folder: &Folder, console: &Console) -> Result<Fo
              them.",
             changed.join(", ")
         ));
+    }
+    if folder.bench.taught.iter().len() > 0
+        && let Ok(kept) = kept::load(&path, &folder.bench.cell)
+    {
+        let stale = kept::stale_points(folder, &kept);
+        if !stale.is_empty() {
+            console.note(&format!(
+                "warning: something moved after these points were taught, and their readings lead elsewhere \
+                 now: {}. `notchpin transfer {}` carries them over.",
+                stale.join(", "),
+                folder.root.display()
+            ));
+        }
     }
     Ok(Force {
         geometry: in_force.geometry,

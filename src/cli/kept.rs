@@ -6,12 +6,17 @@ use std::path::PathBuf;
 
 use nalgebra::DMatrix;
 
+use crate::bench::Bench;
 use crate::cell::Cell;
 use crate::cli::Failure;
 use crate::cli::folder;
+use crate::cli::folder::Folder;
+use crate::diagnose::Problems;
 use crate::moves::Kin;
 use crate::moves::cross;
 use crate::moves::tie_again;
+use crate::points::TaughtPoint;
+use crate::readings;
 use crate::records;
 use crate::records::Body;
 use crate::records::InForce;
@@ -184,4 +189,87 @@ pub fn between(cell: &Cell, all: &[Kept], a: usize, b: usize) -> (DMatrix<f64>, 
         (Kin::Apart, in_new)
     };
     (cross(&old.force, &new.force, &kin), left)
+}
+
+/// The readings that a record rests on, by itself and through the records that it is tied to: those kept in
+/// the records, else the files of the folder `readings` where they are still the same.
+pub fn readings_of(folder: &Folder, kept: &Kept) -> Bench {
+    let mut bench = folder.bench.clone();
+    bench.taken.clear();
+    bench.unfinished.clear();
+    bench.sources.clear();
+    let earlier = up_to(&folder.root, &folder.bench.cell, kept);
+    let mut from = Some(kept);
+    // Bounded: each step goes to an earlier record.
+    let mut steps = 0;
+    while let Some(record) = from.filter(|_| steps <= earlier.len()) {
+        // What cannot be read any more cannot be told about either; it counts nowhere.
+        let mut problems = Problems::default();
+        let mut read = |kind: &str, file: &str, bytes: Vec<u8>| {
+            if let Some(kind) = readings::FILES.iter().find(|k| **k == kind) {
+                bench.read(kind, file, bytes, &mut problems);
+            }
+        };
+        for file in &record.body.evidence {
+            read(&file.kind, &file.file, file.text.clone().into_bytes());
+        }
+        for input in &record.body.inputs {
+            let Some(name) = input.file.strip_prefix("readings/") else {
+                continue;
+            };
+            let bytes = fs::read(folder.root.join(&input.file)).unwrap_or_default();
+            let kind = folder::planned_kind(name).unwrap_or(name);
+            if records::digest(&bytes) == input.sha256 {
+                read(kind, &input.file, bytes);
+            }
+        }
+        from = record.body.moved.as_ref().and_then(|moved| {
+            earlier.iter().find(|k| k.link.sha256 == moved.from.sha256)
+        });
+        steps += 1;
+    }
+    bench
+}
+
+/// Taught points whose readings lead elsewhere by now: something moved after they were taught. Points
+/// without a record of their own are told by the first record that knows them.
+pub fn stale_points(folder: &Folder, in_force: &Kept) -> Vec<String> {
+    if folder.bench.taught.is_empty() {
+        return Vec::new();
+    }
+    let all = up_to(&folder.root, &folder.bench.cell, in_force);
+    if all.iter().all(|k| k.body.moved.is_none()) {
+        return Vec::new();
+    }
+    let moved_after = |place: usize| all[place + 1..].iter().any(|k| k.body.moved.is_some());
+    let stale = folder.bench.taught.iter().filter(|point| {
+        let named = point.record.as_ref().and_then(|text| {
+            let path = named(&folder.root, text).ok()?;
+            let name = path.file_name()?.to_str()?.to_owned();
+            all.iter().position(|k| k.link.file == name)
+        });
+        let taught = named.or_else(|| taught_under(&all, point));
+        taught.is_some_and(moved_after)
+    });
+    stale.map(|p| p.name.clone()).collect()
+}
+
+/// Under which record a point was taught, as far as the records know: the first one that has it with these
+/// very readings; for one made after a move, the record before the move.
+pub fn taught_under(all: &[Kept], point: &TaughtPoint) -> Option<usize> {
+    let knows = |k: &Kept| {
+        let n = k.force.geometry.joints.len();
+        k.body.taught.iter().any(|t| {
+            t.name == point.name
+                && t.frame == point.frame.as_str()
+                && t.track == point.stand.track
+                && t.table == point.stand.table
+                && t.joints == point.stand.joints[..n]
+        })
+    };
+    let first = all.iter().position(knows)?;
+    let before = all[first].body.moved.as_ref().and_then(|moved| {
+        all.iter().position(|k| k.link.sha256 == moved.from.sha256)
+    });
+    Some(before.unwrap_or(first))
 }

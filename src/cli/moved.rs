@@ -168,22 +168,17 @@ fn followed(folder: &Folder, known: &[(Parameter, Option<f64>)], named: &[Part])
     found
 }
 
-/// Which rows in `readings` that an earlier record rests on no longer count.
+/// Which readings that the record in force rests on, by itself or through those that it is tied to, no
+/// longer count.
 fn old_readings(folder: &Folder, kept: &Kept, tied: &Tied) -> Vec<Unused> {
-    let bench = &folder.bench;
-    let used: Vec<usize> = (0..bench.taken.len())
-        .filter(|i| bench.taken[*i].used())
-        .collect();
-    if used.is_empty() {
-        return Vec::new();
-    }
+    let bench = kept::readings_of(folder, kept);
     let freed: Vec<Parameter> = tied
         .freed
         .iter()
         .flatten()
         .filter_map(|(name, _)| Parameter::named(&bench.cell, name))
         .collect();
-    no_longer_count(bench, &kept.force, &freed)
+    no_longer_count(&bench, &kept.force, &freed)
 }
 
 fn document(

@@ -174,30 +174,11 @@ fn place_of(
     })
 }
 
-/// Under which record a point was taught, where nobody says: that of the first record which knows the
-/// point with these very readings (for one made after a move, the record before the move); else by the
-/// day of the file.
+/// Under which record a point was taught, where nobody says: as the records know it, else by the day of
+/// the file.
 fn assumed(all: &[Kept], root: &Path, point: &TaughtPoint) -> (usize, &'static str) {
-    let n = all.first().map_or(0, |k| k.force.geometry.joints.len());
-    let knows = |k: &Kept| {
-        k.body.taught.iter().any(|t| {
-            t.name == point.name
-                && t.frame == point.frame.as_str()
-                && t.track == point.stand.track
-                && t.table == point.stand.table
-                && t.joints == point.stand.joints[..n]
-        })
-    };
-    if let Some(first) = all.iter().position(knows) {
-        let before = all[first]
-            .body
-            .moved
-            .as_ref()
-            .and_then(|moved| all.iter().position(|k| k.link.sha256 == moved.from.sha256));
-        return match before {
-            Some(before) => (before, "assumed: it was there when the move was registered"),
-            None => (first, "assumed: the first record that knows it"),
-        };
+    if let Some(at) = kept::taught_under(all, point) {
+        return (at, "assumed: by the first record that knows it");
     }
     let changed = fs::metadata(root.join("taught.csv")).and_then(|m| m.modified());
     let changed = changed.unwrap_or(SystemTime::UNIX_EPOCH);

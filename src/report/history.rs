@@ -135,8 +135,8 @@ fn records(out: &mut String, history: &History) {
     let mut rechecks: Vec<&RecheckEntry> = history.rechecks.iter().collect();
     for record in &history.records {
         // Rechecks stand where they were made; those that cannot be read, at the end.
-        let before = |r: &&RecheckEntry| match (&r.time, &record.time) {
-            (Some(a), Some(b)) => a < b,
+        let before = |r: &&RecheckEntry| match (&r.day, &record.day) {
+            (Some(a), Some(b)) => a < b || (a == b && r.time < record.time),
             _ => false,
         };
         let (earlier, later): (Vec<_>, Vec<_>) = rechecks.into_iter().partition(before);

@@ -153,19 +153,22 @@ fn explanations(out: &mut String, document: &RecheckDocument) {
         (false, _) => "What moved: nothing that was tried explains the readings; nearest",
     };
     let _ = writeln!(out, "\n{head}");
-    let told = match document.decided {
-        true => 3,
-        false => (rivals + 2).max(3),
+    // Those that explain the readings; where none does, the nearest ones.
+    let fitting = document.explanations.iter().filter(|e| e.fits).count();
+    let told = match (fitting, document.decided) {
+        (0, _) => 3,
+        (n, true) => n.min(3),
+        (n, false) => n.min((rivals + 2).clamp(2, TOLD)),
     };
-    for (k, e) in document
-        .explanations
-        .iter()
-        .take(told.min(TOLD))
-        .enumerate()
-    {
+    for (k, e) in document.explanations.iter().take(told).enumerate() {
         let mark = format!("  {}. ", k + 1);
         out.push_str(&wrap(&mark, 5, &format!("{}.", capital(&e.sentence))));
         out.push_str(&wrap("     ", 5, &quality(e, first)));
+    }
+    let rest = document.explanations.len() - told;
+    if fitting > 0 && rest > 0 {
+        let text = format!("{} that were tried explain the readings less well, or not at all.", counted_more(rest));
+        out.push_str(&wrap("  ", 2, &text));
     }
     for d in &document.deciding {
         out.push_str(&wrap("  ", 2, &deciding(d)));
@@ -175,6 +178,13 @@ fn explanations(out: &mut String, document: &RecheckDocument) {
         2,
         &format!("Ranked by {}.", document.criterion),
     ));
+}
+
+fn counted_more(n: usize) -> String {
+    match n {
+        1 => "1 more".to_owned(),
+        n => format!("{n} more"),
+    }
 }
 
 fn quality(e: &ExplanationDocument, first: &ExplanationDocument) -> String {
