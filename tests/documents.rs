@@ -88,6 +88,7 @@ fn the_stories_of_the_demo_cells_quote_the_real_output() {
         "slips-undetermined",
         "read-twice",
         "glaze-line",
+        "shifted-track",
     ] {
         let folder = format!("demo-cells/{cell}");
         let real = printed(&folder);

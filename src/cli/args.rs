@@ -366,7 +366,12 @@ pub struct Sheet {
     pub purpose: For,
     /// After a move: what to measure so that these parts can be registered anew, and no more; track, mount,
     /// j1 to jN, tool, turntable, index, switch; several with commas
-    #[arg(long, value_name = "PART,…", value_delimiter = ',', conflicts_with = "purpose")]
+    #[arg(
+        long,
+        value_name = "PART,…",
+        value_delimiter = ',',
+        conflicts_with = "purpose"
+    )]
     pub moved: Vec<String>,
     /// With --moved: only the joints that are named, not those set after them
     #[arg(long, requires = "moved")]

@@ -168,11 +168,7 @@ pub fn read_set(folder: &Folder, path: Option<&Path>) -> Result<Set, Problems> {
 }
 
 /// The same; with `filled` false rows that are laid out only will do.
-pub fn read_set_with(
-    folder: &Folder,
-    path: Option<&Path>,
-    filled: bool,
-) -> Result<Set, Problems> {
+pub fn read_set_with(folder: &Folder, path: Option<&Path>, filled: bool) -> Result<Set, Problems> {
     let mut problems = Problems::default();
     let given = path.unwrap_or(Path::new(RECHECK));
     let place = match path {

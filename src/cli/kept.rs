@@ -223,9 +223,11 @@ pub fn readings_of(folder: &Folder, kept: &Kept) -> Bench {
                 read(kind, &input.file, bytes);
             }
         }
-        from = record.body.moved.as_ref().and_then(|moved| {
-            earlier.iter().find(|k| k.link.sha256 == moved.from.sha256)
-        });
+        from = record
+            .body
+            .moved
+            .as_ref()
+            .and_then(|moved| earlier.iter().find(|k| k.link.sha256 == moved.from.sha256));
         steps += 1;
     }
     bench
@@ -268,8 +270,10 @@ pub fn taught_under(all: &[Kept], point: &TaughtPoint) -> Option<usize> {
         })
     };
     let first = all.iter().position(knows)?;
-    let before = all[first].body.moved.as_ref().and_then(|moved| {
-        all.iter().position(|k| k.link.sha256 == moved.from.sha256)
-    });
+    let before = all[first]
+        .body
+        .moved
+        .as_ref()
+        .and_then(|moved| all.iter().position(|k| k.link.sha256 == moved.from.sha256));
     Some(before.unwrap_or(first))
 }

@@ -133,11 +133,7 @@ pub fn parts_named(bench: &Bench, names: &[String]) -> Result<Vec<Part>, Failure
 
 /// The parts that an option names, with the joints that are set after one of them unless only the named
 /// ones count.
-pub fn with_followed(
-    folder: &Folder,
-    names: &[String],
-    only: bool,
-) -> Result<Vec<Part>, Failure> {
+pub fn with_followed(folder: &Folder, names: &[String], only: bool) -> Result<Vec<Part>, Failure> {
     let named = parts_named(&folder.bench, names)?;
     let followed = match only {
         true => Vec::new(),

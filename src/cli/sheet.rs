@@ -5,12 +5,12 @@ use std::io;
 use std::io::Write;
 use std::path::Path;
 
+use crate::cell::Geometry;
 use crate::cli::Console;
 use crate::cli::Done;
 use crate::cli::Failure;
 use crate::cli::Status;
 use crate::cli::args;
-use crate::cell::Geometry;
 use crate::cli::folder;
 use crate::cli::folder::Folder;
 use crate::cli::json;
@@ -46,10 +46,13 @@ pub fn run(args: &args::Sheet, console: &Console) -> Done {
         return Err(exists(file));
     }
     let root = folder::root_of(args.folder.cell.as_deref());
-    let folder = folder::read(&root, match args.moved.is_empty() {
-        true => folder::Need::Readings,
-        false => folder::Need::Points,
-    })?;
+    let folder = folder::read(
+        &root,
+        match args.moved.is_empty() {
+            true => folder::Need::Readings,
+            false => folder::Need::Points,
+        },
+    )?;
     console.warnings(&folder.problems);
     let mut unknowns = folder.unknowns.clone();
     let mut parts: Vec<Part> = Vec::new();
@@ -135,11 +138,18 @@ fn since(args: &args::Sheet, folder: &Folder) -> Result<Since, Failure> {
     let parts = moved::with_followed(folder, &args.moved, args.only)?;
     let there = folder.root.join(folder::RECHECK).is_dir();
     let set = match args.readings.is_some() || there {
-        true => Some(folder::read_set_with(folder, args.readings.as_deref(), false)?),
+        true => Some(folder::read_set_with(
+            folder,
+            args.readings.as_deref(),
+            false,
+        )?),
         false => None,
     };
     let mut bench = folder.bench.clone();
-    let mut from = format!("{}; what moved may be anywhere: drive there with care", kept.called());
+    let mut from = format!(
+        "{}; what moved may be anywhere: drive there with care",
+        kept.called()
+    );
     let mut geometry = kept.force.geometry.clone();
     if let Some(set) = set.filter(|s| s.bench.taken.iter().any(|t| t.used())) {
         bench = set.bench;

@@ -165,9 +165,10 @@ impl Basis {
         let bench = without_readings(bench);
         let nominal = &bench.cell.nominal;
         let at = unknowns.read(nominal);
-        let known = unknowns.list.iter().zip(&at).map(|((p, tolerance), at)| {
-            (*p, Some(tolerance.unwrap_or(anywhere(p.unit(), *at))))
-        });
+        let known =
+            unknowns.list.iter().zip(&at).map(|((p, tolerance), at)| {
+                (*p, Some(tolerance.unwrap_or(anywhere(p.unit(), *at))))
+            });
         let known = Unknowns::new(known.collect());
         let solved = solve(nominal, &known, &[], Vec::new(), Start::Near(&at));
         Basis {
@@ -187,7 +188,13 @@ impl Basis {
         let ground = Ground::Moved(used.len());
         let settled = match used.is_empty() {
             true => None,
-            false => solve(nominal, unknowns, &all(bench), used.clone(), Start::Anywhere),
+            false => solve(
+                nominal,
+                unknowns,
+                &all(bench),
+                used.clone(),
+                Start::Anywhere,
+            ),
         };
         if let Some(solved) = settled.filter(Solved::ordinary) {
             return Basis {

@@ -55,7 +55,10 @@ pub fn run(args: &args::Enter, console: &Console) -> Done {
         }),
     };
     let (basis, source) = match &since {
-        Some(since) => (since.basis(&sheets.bench(&folder)), Some(since.force.called())),
+        Some(since) => (
+            since.basis(&sheets.bench(&folder)),
+            Some(since.force.called()),
+        ),
         None => basis(&args.force, &folder, &sheets, console)?,
     };
     let mut session = Session {

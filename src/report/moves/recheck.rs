@@ -167,7 +167,10 @@ fn explanations(out: &mut String, document: &RecheckDocument) {
     }
     let rest = document.explanations.len() - told;
     if fitting > 0 && rest > 0 {
-        let text = format!("{} that were tried explain the readings less well, or not at all.", counted_more(rest));
+        let text = format!(
+            "{} that were tried explain the readings less well, or not at all.",
+            counted_more(rest)
+        );
         out.push_str(&wrap("  ", 2, &text));
     }
     for d in &document.deciding {
