@@ -14,6 +14,7 @@ use crate::cli::folder::Folder;
 use crate::cli::json;
 use crate::cli::kept;
 use crate::cli::kept::Kept;
+use crate::cli::papers;
 use crate::cli::recheck;
 use crate::moves::change;
 use crate::moves::movement;
@@ -145,7 +146,7 @@ fn place(
         .file_name()
         .and_then(|n| n.to_str())
         .unwrap_or(text);
-    let kept = match name.starts_with(folder::Sort::Recheck.prefix()) {
+    let kept = match name.starts_with(papers::Sort::Recheck.prefix()) {
         true => recheck::as_found(folder, root, all, text)?,
         false => kept::load(&kept::named(root, text)?, cell)?,
     };

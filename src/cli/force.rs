@@ -11,9 +11,9 @@ use crate::clearance::Surroundings;
 use crate::cli::Console;
 use crate::cli::Failure;
 use crate::cli::args;
-use crate::cli::folder;
 use crate::cli::folder::Folder;
 use crate::cli::kept;
+use crate::cli::papers;
 use crate::fit::spread::Spread;
 use crate::parameters::Unknowns;
 use crate::records;
@@ -88,7 +88,7 @@ pub fn find(args: &args::Force, folder: &Folder, console: &Console) -> Result<Fo
     let text = fs::read_to_string(&path).map_err(|e| refuse(format!("cannot be read: {e}")))?;
     let body = records::read(&text).map_err(|e| refuse(e.to_string()))?;
     if args.record.is_none()
-        && let Some(fault) = folder::newest_fault(&folder.root, &path, &text)
+        && let Some(fault) = papers::newest_fault(&folder.root, &path, &text)
     {
         console.note(&format!(
             "warning: the chain of records is broken: {fault}. See `notchpin history {}`.",
@@ -143,7 +143,7 @@ pub fn find(args: &args::Force, folder: &Folder, console: &Console) -> Result<Fo
 }
 
 fn newest(root: &Path) -> Result<PathBuf, Failure> {
-    let records = folder::records_of(root).map_err(|e| {
+    let records = papers::records_of(root).map_err(|e| {
         Failure::Message(format!(
             "{} cannot be read: {e}",
             root.join("records").display()

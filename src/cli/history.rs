@@ -10,6 +10,7 @@ use crate::cli::Status;
 use crate::cli::args;
 use crate::cli::folder;
 use crate::cli::json;
+use crate::cli::papers;
 use crate::history;
 use crate::history::Kept;
 use crate::report;
@@ -26,7 +27,7 @@ pub fn run(args: &args::History, console: &Console) -> Done {
             root.join("records").display()
         ))
     };
-    let found = folder::records_of(&root).map_err(unread)?;
+    let found = papers::records_of(&root).map_err(unread)?;
     if found.is_empty() {
         return Err(Failure::Message(format!(
             "{} holds no registration yet; make one with `notchpin register {}`",
@@ -34,9 +35,9 @@ pub fn run(args: &args::History, console: &Console) -> Done {
             root.display()
         )));
     }
-    let papers = folder::papers_of(&root).map_err(unread)?;
-    let list = folder::list_of(&root);
-    let left_behind = folder::left_behind(&root);
+    let papers = papers::papers_of(&root).map_err(unread)?;
+    let list = papers::list_of(&root);
+    let left_behind = papers::left_behind(&root);
     let now = SystemTime::now().duration_since(UNIX_EPOCH);
     let today = now.map_or(0, |d| (d.as_secs() / SECONDS_A_DAY) as i64);
     let kept = Kept {

@@ -11,6 +11,7 @@ use crate::cell::Cell;
 use crate::cli::Failure;
 use crate::cli::folder;
 use crate::cli::folder::Folder;
+use crate::cli::papers;
 use crate::diagnose::Problems;
 use crate::moves::Kin;
 use crate::moves::cross;
@@ -73,7 +74,7 @@ pub fn load(path: &Path, cell: &Cell) -> Result<Kept, Failure> {
 
 /// Paths of all registrations, oldest first; a folder without any is an error.
 pub fn paths(root: &Path) -> Result<Vec<PathBuf>, Failure> {
-    let found = folder::records_of(root).map_err(|e| {
+    let found = papers::records_of(root).map_err(|e| {
         Failure::Message(format!(
             "{} cannot be read: {e}",
             root.join("records").display()

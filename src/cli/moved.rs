@@ -15,6 +15,7 @@ use crate::cli::kept::Kept;
 use crate::cli::recheck::as_before;
 use crate::cli::register;
 use crate::cli::register::Work;
+use crate::cli::sets;
 use crate::diagnose::nearest;
 use crate::moves::Kin;
 use crate::moves::Tied;
@@ -47,7 +48,7 @@ pub fn run(args: &args::Register, root: &Path, console: &Console) -> Done {
         true => Vec::new(),
         false => followed(&folder, &kept.force.unknowns.list, &named),
     };
-    let set = folder::read_set(&folder, args.readings.as_deref())?;
+    let set = sets::read_set(&folder, args.readings.as_deref())?;
     console.warnings(&set.problems);
     let same = as_before(&set, root, cell, &kept)?;
     if !same.is_empty() {

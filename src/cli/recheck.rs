@@ -15,10 +15,12 @@ use crate::cli::Status;
 use crate::cli::args;
 use crate::cli::folder;
 use crate::cli::folder::Folder;
-use crate::cli::folder::Set;
 use crate::cli::json;
 use crate::cli::kept;
 use crate::cli::kept::Kept;
+use crate::cli::papers;
+use crate::cli::sets;
+use crate::cli::sets::Set;
 use crate::diagnose::Problems;
 use crate::moves::Deciding;
 use crate::moves::explain;
@@ -61,7 +63,7 @@ pub fn run(args: &args::Recheck, console: &Console) -> Done {
     let folder = folder::read(&root, folder::Need::Points)?;
     console.warnings(&folder.problems);
     let kept = kept::in_force(&root, &folder.bench.cell, args.record.as_deref())?;
-    let set = folder::read_set(&folder, args.readings.as_deref())?;
+    let set = sets::read_set(&folder, args.readings.as_deref())?;
     console.warnings(&set.problems);
     let as_before = as_before(&set, &root, &folder.bench.cell, &kept)?;
     let Some(seen) = recheck(&set.bench, &kept.force) else {
@@ -142,7 +144,7 @@ fn keep(
             ..body.clone()
         })
     };
-    let path = folder::write_record(root, folder::Sort::Recheck, &make).map_err(|e| {
+    let path = papers::write_record(root, papers::Sort::Recheck, &make).map_err(|e| {
         Failure::Message(format!(
             "what was found could not be kept in {}: {e}; give the folder write access, or use \
              --no-record",

@@ -14,7 +14,9 @@ use crate::cli::args;
 use crate::cli::folder;
 use crate::cli::json;
 use crate::cli::moved;
+use crate::cli::papers;
 use crate::cli::progress;
+use crate::cli::sets;
 use crate::parameters::Parameter;
 use crate::parameters::Unknowns;
 use crate::plan::advise;
@@ -65,7 +67,7 @@ pub fn run(args: &args::Register, console: &Console) -> Done {
     console.warnings(&folder.problems);
     let mut evidence = Vec::new();
     if let Some(path) = &args.readings {
-        let set = folder::read_set(&folder, Some(path))?;
+        let set = sets::read_set(&folder, Some(path))?;
         console.warnings(&set.problems);
         folder.inputs.extend(set.inputs);
         folder.bench = set.bench;
@@ -167,7 +169,7 @@ pub fn finish(args: &args::Register, work: &Work<'_>, console: &Console) -> Done
             body.predecessor = predecessor;
             records::write(&body)
         };
-        match folder::write_record(work.root, folder::Sort::Registration, &make) {
+        match papers::write_record(work.root, papers::Sort::Registration, &make) {
             Ok(path) => written = Some(path),
             Err(e) => unwritten = Some(e),
         }

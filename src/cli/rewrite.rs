@@ -6,7 +6,7 @@ use std::io;
 use std::io::Write;
 use std::path::Path;
 
-use crate::cli::folder;
+use crate::cli::papers;
 
 /// Why a file was not written.
 #[derive(Debug)]
@@ -67,7 +67,7 @@ pub fn replace(path: &Path, old: Option<&[u8]>, new: &[u8]) -> Result<(), Unwrit
                 })?;
         }
     }
-    folder::sync(folder);
+    papers::sync(folder);
     Ok(())
 }
 

@@ -18,6 +18,7 @@ use crate::cli::kept;
 use crate::cli::layout;
 use crate::cli::moved;
 use crate::cli::progress;
+use crate::cli::sets;
 use crate::cli::start::as_drawn;
 use crate::cli::start::not_finite;
 use crate::cli::start::not_laid_out;
@@ -136,9 +137,9 @@ fn since(args: &args::Sheet, folder: &Folder) -> Result<Since, Failure> {
     let cell = &folder.bench.cell;
     let kept = kept::in_force(&folder.root, cell, args.record.as_deref())?;
     let parts = moved::with_followed(folder, &args.moved, args.only)?;
-    let there = folder.root.join(folder::RECHECK).is_dir();
+    let there = folder.root.join(sets::RECHECK).is_dir();
     let set = match args.readings.is_some() || there {
-        true => Some(folder::read_set_with(
+        true => Some(sets::read_set_with(
             folder,
             args.readings.as_deref(),
             false,
@@ -186,7 +187,7 @@ fn since(args: &args::Sheet, folder: &Folder) -> Result<Since, Failure> {
 /// The folder of the cell that rows are laid out in after a move.
 fn new_readings(args: &args::Sheet, root: &Path) -> Result<String, Failure> {
     let Some(given) = &args.readings else {
-        return Ok(folder::RECHECK.to_owned());
+        return Ok(sets::RECHECK.to_owned());
     };
     let shown = given.strip_prefix(root).unwrap_or(given);
     match shown.is_absolute() || root.join(shown).is_file() {
@@ -194,7 +195,7 @@ fn new_readings(args: &args::Sheet, root: &Path) -> Result<String, Failure> {
             "--write lays rows out in a folder of the cell, and {} is none; leave --readings out for the folder \
              {}, or name a folder of the cell",
             given.display(),
-            folder::RECHECK
+            sets::RECHECK
         ))),
         false => Ok(shown.display().to_string()),
     }

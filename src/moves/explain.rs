@@ -219,7 +219,7 @@ impl Trial<'_> {
         };
         let tried = &seen.failing[..seen.failing.len().min(TRIED)];
         let suspects = causes::outside(self.bench, &known, tried);
-        let wrong = suspects.into_iter().filter_map(|suspect| {
+        let wrong = suspects.into_iter().map(|suspect| {
             let mut rest = self.bench.clone();
             rest.taken[suspect.index].role = Use::No;
             let left = recheck(&rest, self.force);
@@ -231,7 +231,7 @@ impl Trial<'_> {
                 None => (chi2, components),
             };
             let dof = self.residuals - k;
-            Some(Explanation {
+            Explanation {
                 what: What::Reading(Box::new(suspect)),
                 freedoms: Vec::new(),
                 chi2,
@@ -240,7 +240,7 @@ impl Trial<'_> {
                 p_value: (dof > 0).then(|| chi2_upper_tail(chi2, dof)),
                 criterion: chi2 + k as f64 * self.cost() + SLIP,
                 solved: None,
-            })
+            }
         });
         wrong.collect()
     }

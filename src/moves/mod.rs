@@ -3,6 +3,9 @@
 //! Everything here holds new readings against a registration in force: its values with their
 //! covariance. Nothing old is solved again.
 
+// Negated comparisons send NaN to the refusing side.
+#![allow(clippy::neg_cmp_op_on_partial_ord)]
+
 mod cross;
 mod explain;
 mod holes;

@@ -4,6 +4,9 @@
 //! the plate: its place and direction are what the readings meant in the geometry that was in force when
 //! it was taught. New readings are those that bring the tip there in the geometry in force now.
 
+// Negated comparisons send NaN to the refusing side.
+#![allow(clippy::neg_cmp_op_on_partial_ord)]
+
 mod carried;
 mod kinship;
 mod range;

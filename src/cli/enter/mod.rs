@@ -15,6 +15,8 @@ use crate::cli::force;
 use crate::cli::kept;
 use crate::cli::kept::Kept;
 use crate::cli::moved;
+use crate::cli::papers;
+use crate::cli::sets;
 use crate::diagnose::Problem;
 use crate::diagnose::Severity;
 use crate::entry::Basis;
@@ -41,7 +43,7 @@ pub fn run(args: &args::Enter, console: &Console) -> Done {
         let mut files = FILES.iter().copied();
         files.find(|f| f.strip_suffix(".csv") == Some(kind))
     });
-    let recheck = root.join(folder::RECHECK);
+    let recheck = root.join(sets::RECHECK);
     let place = match (&args.readings, args.moved.is_empty()) {
         (None, false) => Some(recheck.as_path()),
         (given, _) => given.as_deref(),
@@ -105,7 +107,7 @@ fn basis(
         return Ok((Basis::drawing(bench, &folder.unknowns), None));
     }
     // Where the records cannot be listed, looking for the newest says so.
-    let none = folder::records_of(&folder.root).is_ok_and(|records| records.is_empty());
+    let none = papers::records_of(&folder.root).is_ok_and(|records| records.is_empty());
     if args.record.is_none() && none {
         let so_far = sheets.bench(folder);
         return Ok((Basis::so_far(&so_far, &folder.unknowns), None));

@@ -1,5 +1,8 @@
 //! What is said after a move: recheck, what moved, changes.
 
+// Negated comparisons send NaN to the refusing side.
+#![allow(clippy::neg_cmp_op_on_partial_ord)]
+
 mod changes;
 mod compare;
 pub mod moved;
