@@ -15,7 +15,7 @@ fn september() -> Folder {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-cells/shifted-track");
     let folder = Folder::copy_of(&root);
     let set = at(&folder, "2026-09");
-    let answer = folder.run(&["register", "--readings", &set, "--taken", "2026-09-01"]);
+    let answer = folder.run(["register", "--readings", &set, "--taken", "2026-09-01"]);
     assert_eq!(answer.status, 0, "{}", answer.err);
     folder
 }
@@ -63,7 +63,7 @@ fn a_recheck_that_holds_says_what_it_would_have_noticed() {
     let folder = september();
     // Readings of May against the registration of March.
     assert_eq!(folder.run(["register", "--taken", "2026-03-02"]).status, 0);
-    let answer = folder.run(&[
+    let answer = folder.run([
         "recheck",
         "--readings",
         &at(&folder, "2026-05"),
@@ -241,14 +241,14 @@ fn old_readings_never_put_back_what_moved() {
         let text = fs::read_to_string(folder.root().join("2026-09").join(file)).unwrap();
         folder.write(&format!("readings/{file}"), &text);
     }
-    assert_eq!(folder.run(&["register"]).status, 0);
+    assert_eq!(folder.run(["register"]).status, 0);
     assert_eq!(
         folder
-            .run(&["register", "--moved", "track", "--readings", &after])
+            .run(["register", "--moved", "track", "--readings", &after])
             .status,
         0
     );
-    let answer = folder.run(&["register"]);
+    let answer = folder.run(["register"]);
     assert_eq!(answer.status, 2);
     assert!(
         answer.err.contains("were taken before track moved"),
@@ -261,13 +261,13 @@ fn old_readings_never_put_back_what_moved() {
             .join("records/registration-0004.json")
             .exists()
     );
-    assert_eq!(folder.run(&["register", "--afresh"]).status, 0);
+    assert_eq!(folder.run(["register", "--afresh"]).status, 0);
 }
 
 #[test]
 fn readings_held_against_themselves_are_refused() {
     let folder = september();
-    let answer = folder.run(&["recheck", "--readings", &at(&folder, "2026-09")]);
+    let answer = folder.run(["recheck", "--readings", &at(&folder, "2026-09")]);
     assert_eq!(answer.status, 2);
     assert!(answer.err.contains("held against"), "{}", answer.err);
 }
@@ -290,7 +290,7 @@ fn bad_sets_and_names_are_answered() {
         assert!(answer.err.contains(told), "{arguments:?}: {}", answer.err);
     }
     folder.write("monday/hole.csv", "feature\n");
-    let answer = folder.run(&["recheck", "--readings", "monday"]);
+    let answer = folder.run(["recheck", "--readings", "monday"]);
     assert!(
         answer.status == 2 && answer.err.contains("monday/hole.csv"),
         "{}",
@@ -301,8 +301,8 @@ fn bad_sets_and_names_are_answered() {
 #[test]
 fn two_records_are_compared_in_either_order() {
     let folder = september();
-    folder.run(&["recheck", "--readings", &at(&folder, "2026-11-found")]);
-    folder.run(&[
+    folder.run(["recheck", "--readings", &at(&folder, "2026-11-found")]);
+    folder.run([
         "register",
         "--moved",
         "track",
@@ -350,7 +350,7 @@ fn two_records_are_compared_in_either_order() {
 #[test]
 fn points_are_carried_into_a_new_file_and_nothing_is_overwritten() {
     let folder = september();
-    folder.run(&[
+    folder.run([
         "register",
         "--moved",
         "track",
@@ -358,12 +358,12 @@ fn points_are_carried_into_a_new_file_and_nothing_is_overwritten() {
         &at(&folder, "2026-11-after"),
     ]);
     let out = at(&folder, "taught-after.csv");
-    let answer = folder.run(&["transfer", "--from", "1", "--out", &out]);
+    let answer = folder.run(["transfer", "--from", "1", "--out", &out]);
     assert_eq!(answer.status, 0, "{}{}", answer.out, answer.err);
     let text = fs::read_to_string(&out).unwrap();
     let header = text.lines().find(|l| !l.starts_with('#')).unwrap();
     assert_eq!(header, "name,frame,track,table,j1,j2,j3,j4,j5,record");
-    let again = folder.run(&["transfer", "--from", "1", "--out", &out]);
+    let again = folder.run(["transfer", "--from", "1", "--out", &out]);
     again.ends(2).complains("nothing is overwritten");
     assert_eq!(fs::read_to_string(&out).unwrap(), text);
     // Taken in the place of taught.csv, the new file needs no transfer any more.
@@ -385,7 +385,7 @@ fn points_are_carried_into_a_new_file_and_nothing_is_overwritten() {
 #[test]
 fn without_a_word_the_record_of_a_taught_point_is_assumed_and_said() {
     let folder = september();
-    folder.run(&[
+    folder.run([
         "register",
         "--moved",
         "track",

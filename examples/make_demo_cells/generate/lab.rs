@@ -121,7 +121,7 @@ impl Lab {
     }
 
     /// Readings go into this folder from now on.
-    pub fn into_folder(&mut self, folder: &'static str) {
+    pub fn goes_to(&mut self, folder: &'static str) {
         self.folder = folder;
     }
 

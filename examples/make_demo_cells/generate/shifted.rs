@@ -66,7 +66,7 @@ fn aged(lab: &mut Lab, months: f64) {
 
 /// All that a registration of the whole bench takes.
 fn everything(lab: &mut Lab, month: &str, folder: &'static str) {
-    lab.into_folder(folder);
+    lab.goes_to(folder);
     let remark = format!("{month}: holes from hole (0, 0) to the foot's edge. (Invented.)");
     super::read_twice::holes(lab, 2, &remark);
     notches(
@@ -94,7 +94,7 @@ fn everything(lab: &mut Lab, month: &str, folder: &'static str) {
 
 /// Three touches and a notch: as little as shows whether all is well.
 fn few(lab: &mut Lab, when: &str, folder: &'static str) {
-    lab.into_folder(folder);
+    lab.goes_to(folder);
     let comment = format!("{when}: a pin, a post and a mark of the platter touched. (Invented.)");
     let mut sheet = lab.sheet("touch.csv", "target,track,table,j1,j2,j3,j4,j5", &comment);
     for (target, track, table) in [
@@ -118,7 +118,7 @@ fn few(lab: &mut Lab, when: &str, folder: &'static str) {
 
 /// Six readings that see where the track lies.
 fn six(lab: &mut Lab) {
-    lab.into_folder("2026-11-after");
+    lab.goes_to("2026-11-after");
     let mut sheet = lab.sheet(
         "holes.csv",
         "feature,along,count,gap_mm,track,approach",
