@@ -170,6 +170,7 @@ fn carried_points_stay_where_they_were_in_their_own_frame() {
             ],
         };
         new.geometry = cell.moved(&old.geometry, by);
+        let met = std::cell::Cell::new(0);
         for to in [Where::AsTaught, Where::Best] {
             carried(
                 &cell,
@@ -177,7 +178,12 @@ fn carried_points_stay_where_they_were_in_their_own_frame() {
                 &new,
                 |_| to.clone(),
                 |point, carried| {
-                    let now = carried.new.as_ref().unwrap();
+                    // At its own station a point can be out of reach by now; from the best one none is.
+                    let Ok(now) = &carried.new else {
+                        assert!(to == Where::AsTaught, "{name} {}", point.name);
+                        return;
+                    };
+                    met.set(met.get() + 1);
                     let taught = tip_place(&old.geometry, &point.stand, point.frame).unwrap();
                     let comes = tip_place(&new.geometry, &now.stand, point.frame).unwrap();
                     let off = (comes.at_mm - taught.at_mm).norm();
@@ -191,5 +197,10 @@ fn carried_points_stay_where_they_were_in_their_own_frame() {
                 },
             );
         }
+        assert!(
+            met.get() > cell.bench().taught.len(),
+            "{name}: {}",
+            met.get()
+        );
     }
 }
