@@ -189,8 +189,8 @@ fn registering_what_moved_finds_the_truth_and_leaves_the_rest() {
     let unused = json["moved"]["no_longer_count"].as_array().unwrap();
     let file = |name: &str| unused.iter().find(|u| u["file"] == name);
     // Counts and touches stood on the track; notches did not.
-    assert!(file("readings/holes.csv").is_some() && file("readings/touch.csv").is_some());
-    assert!(file("readings/notch.csv").is_none(), "{unused:?}");
+    assert!(file("2026-09/holes.csv").is_some() && file("2026-09/touch.csv").is_some());
+    assert!(file("2026-09/notch.csv").is_none(), "{unused:?}");
     for (path, bytes) in inputs {
         if !path.contains("/records/") {
             assert_eq!(fs::read(&path).unwrap(), bytes, "{path} was written to");

@@ -718,6 +718,7 @@ fn what_moved_is_told_with_what_is_set_again() {
         title: "After a repair".to_owned(),
         introduction: vec!["The shoulder was apart.".to_owned()],
         moved: vec![Part::Joint(1), Part::Track],
+        folder: "recheck".to_owned(),
     };
     let sheet = sheet(&read.bench, &cell.nominal, &plan, &job);
     let text = sheet.introduction.join(" ");

@@ -212,6 +212,10 @@ pub struct Register {
     /// With --moved: the record to go on from; the newest if left out
     #[arg(long, value_name = "FILE", requires = "moved")]
     pub record: Option<PathBuf>,
+    /// With --moved: rows that read the very same as rows of an earlier record count all the same: they were
+    /// read again
+    #[arg(long, requires = "moved")]
+    pub again: bool,
     /// All readings in the folder readings were taken since the last move: solve everything from them
     #[arg(long, conflicts_with = "moved")]
     pub afresh: bool,
@@ -266,7 +270,8 @@ pub struct Transfer {
 /// A number that a controller may show.
 fn finite(text: &str) -> Result<f64, String> {
     match text.trim().parse::<f64>() {
-        Ok(value) if value.is_finite() => Ok(value),
+        // No controller shows more.
+        Ok(value) if value.abs() <= 1e7 => Ok(value),
         _ => Err("expected a number such as -12.5: write what the controller shows".to_owned()),
     }
 }
@@ -275,7 +280,7 @@ fn finite(text: &str) -> Result<f64, String> {
 #[derive(Debug, Args)]
 pub struct KeptWith {
     /// Who, what, why: kept in the record and shown by `history`
-    #[arg(long, value_name = "TEXT")]
+    #[arg(long, value_name = "TEXT", value_parser = clap::builder::NonEmptyStringValueParser::new())]
     pub note: Option<String>,
     /// The day on which the readings were taken, YYYY-MM-DD; today if left out
     #[arg(long, value_name = "DAY", value_parser = day)]
@@ -298,6 +303,9 @@ pub struct Recheck {
     /// Keep nothing of it
     #[arg(long)]
     pub no_record: bool,
+    /// Rows that read the very same as rows of an earlier record count all the same: they were read again
+    #[arg(long)]
+    pub again: bool,
     #[command(flatten)]
     #[allow(missing_docs)]
     pub kept: KeptWith,

@@ -9,13 +9,13 @@ use crate::cli::Done;
 use crate::cli::Failure;
 use crate::cli::Status;
 use crate::cli::args;
+use crate::cli::as_found::as_found;
 use crate::cli::folder;
 use crate::cli::folder::Folder;
 use crate::cli::json;
 use crate::cli::kept;
 use crate::cli::kept::Kept;
 use crate::cli::papers;
-use crate::cli::recheck;
 use crate::moves::change;
 use crate::moves::movement;
 use crate::parts::Part;
@@ -147,7 +147,7 @@ fn place(
         .and_then(|n| n.to_str())
         .unwrap_or(text);
     let kept = match name.starts_with(papers::Sort::Recheck.prefix()) {
-        true => recheck::as_found(folder, root, all, text)?,
+        true => as_found(folder, root, all, text)?,
         false => kept::load(&kept::named(root, text)?, cell)?,
     };
     if let Some(at) = all.iter().position(|k| k.link.sha256 == kept.link.sha256) {

@@ -6,6 +6,7 @@ use std::path::Path;
 use std::path::PathBuf;
 
 use crate::cell;
+use crate::cli::sets;
 use crate::diagnose::Problem;
 use crate::diagnose::Problems;
 use crate::diagnose::Severity;
@@ -115,7 +116,12 @@ pub fn read(root: &Path, need: Need) -> Result<Folder, Problems> {
                 bench.read(kind, &name, bytes, &mut problems);
             }
         }
-        report_strangers(&root.join("readings"), "readings", &mut problems);
+        report_strangers(
+            &root.join("readings"),
+            "readings",
+            is_of_readings,
+            &mut problems,
+        );
         check_headings(&bench, &mut problems);
     }
     match unknowns {
@@ -286,6 +292,11 @@ pub fn planned_kind(name: &str) -> Option<&'static str> {
     numbered.then_some(*kind)
 }
 
+/// Whether a file of this name is read in the folder `readings`.
+fn is_of_readings(name: &str) -> bool {
+    readings::FILES.contains(&name) || planned_kind(name).is_some()
+}
+
 /// Kinds and names of the files of readings: each kind's own file, then those laid out by `plan`.
 fn files_of_readings(root: &Path) -> Vec<(&'static str, String)> {
     let files = files_of(&root.join("readings")).into_iter();
@@ -296,11 +307,24 @@ fn files_of_readings(root: &Path) -> Vec<(&'static str, String)> {
 
 /// The same of any folder, names without it; each kind's own file whether it is there or not.
 pub fn files_of(folder: &Path) -> Vec<(&'static str, String)> {
+    named_by(folder, planned_kind)
+}
+
+/// The same of a set of readings elsewhere, where a name may go on after a hyphen.
+pub fn files_of_set(folder: &Path) -> Vec<(&'static str, String)> {
+    let longer = |name: &str| sets::kind_of(name).filter(|kind| *kind != name);
+    named_by(folder, longer)
+}
+
+fn named_by(
+    folder: &Path,
+    kind_of: impl Fn(&str) -> Option<&'static str>,
+) -> Vec<(&'static str, String)> {
     let mut planned: Vec<(String, &'static str)> = fs::read_dir(folder)
         .into_iter()
         .flatten()
         .filter_map(|e| e.ok()?.file_name().into_string().ok())
-        .filter_map(|name| planned_kind(&name).map(|kind| (name, kind)))
+        .filter_map(|name| kind_of(&name).map(|kind| (name, kind)))
         .collect();
     planned.sort();
     let mut files = Vec::new();
@@ -313,14 +337,19 @@ pub fn files_of(folder: &Path) -> Vec<(&'static str, String)> {
 }
 
 /// CSV files in a folder of readings that no kind has: a misspelt name must not lose readings silently.
-pub fn report_strangers(folder: &Path, shown: &str, problems: &mut Problems) {
+pub fn report_strangers(
+    folder: &Path,
+    shown: &str,
+    known: impl Fn(&str) -> bool,
+    problems: &mut Problems,
+) {
     let Ok(entries) = fs::read_dir(folder) else {
         return;
     };
     let mut names: Vec<String> = entries
         .filter_map(|e| e.ok()?.file_name().into_string().ok())
         .filter(|n| n.to_lowercase().ends_with(".csv"))
-        .filter(|n| !readings::FILES.contains(&n.as_str()) && planned_kind(n).is_none())
+        .filter(|n| !known(n))
         .collect();
     names.sort();
     for name in names {

@@ -75,7 +75,7 @@ pub fn find(args: &args::Force, folder: &Folder, console: &Console) -> Result<Fo
         });
     }
     let path = match &args.record {
-        Some(path) => path.clone(),
+        Some(path) => kept::named(&folder.root, &path.to_string_lossy())?,
         None => newest(&folder.root)?,
     };
     let refuse = |why: String| {

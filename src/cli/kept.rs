@@ -8,6 +8,7 @@ use nalgebra::DMatrix;
 
 use crate::bench::Bench;
 use crate::cell::Cell;
+use crate::cli::Console;
 use crate::cli::Failure;
 use crate::cli::folder;
 use crate::cli::folder::Folder;
@@ -119,16 +120,35 @@ pub fn named(root: &Path, text: &str) -> Result<PathBuf, Failure> {
     })
 }
 
-/// The newest record, or the given one.
-pub fn in_force(root: &Path, cell: &Cell, given: Option<&Path>) -> Result<Kept, Failure> {
-    match given {
-        Some(path) => load(path, cell),
-        None => {
-            let all = paths(root)?;
-            // Never empty.
-            load(all.last().map_or(Path::new(""), PathBuf::as_path), cell)
-        }
+/// The newest record, or the one that is named (number, name, path); says where `cell.toml` has changed since,
+/// or the chain of records is broken.
+pub fn in_force(folder: &Folder, given: Option<&Path>, console: &Console) -> Result<Kept, Failure> {
+    let (root, cell) = (&folder.root, &folder.bench.cell);
+    let path = match given {
+        Some(path) => named(root, &path.to_string_lossy())?,
+        // Never empty.
+        None => paths(root)?.pop().unwrap_or_default(),
+    };
+    let kept = load(&path, cell)?;
+    if given.is_none()
+        && let Ok(text) = fs::read_to_string(&path)
+        && let Some(fault) = papers::newest_fault(root, &path, &text)
+    {
+        console.note(&format!(
+            "warning: the chain of records is broken: {fault}. See `notchpin history {}`.",
+            root.display()
+        ));
     }
+    let now = folder.inputs.iter().find(|i| i.file == "cell.toml");
+    let then = kept.body.inputs.iter().find(|i| i.file == "cell.toml");
+    if now != then {
+        console.note(&format!(
+            "warning: cell.toml has changed since {}: what it holds as drawn (lengths, pitch, limits) is that of \
+             now, what was registered that of then. Register all anew to be sure.",
+            kept.called()
+        ));
+    }
+    Ok(kept)
 }
 
 /// All records up to and with one of them, oldest first; those that cannot be read are left out.
@@ -182,14 +202,44 @@ pub fn between(cell: &Cell, all: &[Kept], a: usize, b: usize) -> (DMatrix<f64>, 
     };
     let (in_new, in_old) = (shared(old, new), shared(new, old));
     let plain = old.body.moved.is_none() && new.body.moved.is_none();
-    let (kin, left) = if plain && in_new > 0 && in_new == old.body.rows.len() {
-        (Kin::Contains, 0)
-    } else if plain && in_old > 0 && in_old == new.body.rows.len() {
-        (Kin::Within, 0)
+    // Only where they solve for the same, tied in the same way, does one contain the other's whole sum.
+    let alike = plain && old.force.unknowns.list == new.force.unknowns.list;
+    if alike && in_new > 0 && in_new == old.body.rows.len() {
+        return (cross(&old.force, &new.force, &Kin::Contains), 0);
+    }
+    if alike && in_old > 0 && in_old == new.body.rows.len() {
+        return (cross(&old.force, &new.force, &Kin::Within), 0);
+    }
+    // A few coarse readings come out the same by chance.
+    let fewer = old.body.rows.len().min(new.body.rows.len());
+    let left = if 4 * in_new > fewer && in_new >= 3 {
+        in_new
     } else {
-        (Kin::Apart, in_new)
+        0
     };
-    (cross(&old.force, &new.force, &kin), left)
+    if let Some(through) = through_tie(cell, all, a, new) {
+        return (through, left);
+    }
+    (cross(&old.force, &new.force, &Kin::Apart), left)
+}
+
+/// Where the earlier one is tied to another one and the later one stands for itself: what the later one
+/// has in common with that other one, carried through the tie: `Cov(e_b, e_a) = Cov(e_b, e_f) RᵀR C_a`.
+fn through_tie(cell: &Cell, all: &[Kept], a: usize, new: &Kept) -> Option<DMatrix<f64>> {
+    let old = &all[a];
+    let moved = old.body.moved.as_ref()?;
+    let from = all[..a]
+        .iter()
+        .position(|k| k.link.sha256 == moved.from.sha256)?;
+    let b = all.iter().position(|k| k.link == new.link)?;
+    let ways = moved.freed.iter();
+    let ways = ways.map(|way| way.iter().map(|s| (s.name.clone(), s.share)).collect());
+    let tie = tie_again(cell, &all[from].force, &ways.collect::<Vec<_>>())?;
+    let (common, _) = between(cell, all, from, b);
+    let (t, k) = (tie.at.len(), common.ncols());
+    let gain =
+        tie.rows.columns(0, k.min(t)).transpose() * &tie.rows * old.force.covariance.rows(0, t);
+    Some(common.columns(0, k.min(t)) * gain + cross(&old.force, &new.force, &Kin::Apart))
 }
 
 /// The readings that a record rests on, by itself and through the records that it is tied to: those kept in

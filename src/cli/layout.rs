@@ -3,11 +3,11 @@
 use std::collections::BTreeMap;
 use std::fs;
 use std::io;
-use std::io::Write;
 use std::path::Path;
 
 use crate::bench::Bench;
 use crate::cli::folder;
+use crate::cli::whole;
 use crate::plan::Plan;
 use crate::report::wrap;
 use crate::table::Written;
@@ -41,12 +41,7 @@ pub fn lay_out(
     for (kind, rows) in &rows {
         let stem = kind.trim_end_matches(".csv");
         let name = format!("{stem}-plan-{number:04}.csv");
-        let mut file = tempfile::Builder::new()
-            .prefix(".writing-")
-            .suffix(".tmp")
-            .tempfile_in(&readings)?;
-        file.write_all(text_of(plan, kind, rows).as_bytes())?;
-        file.as_file().sync_all()?;
+        let file = whole::begun(&readings, &text_of(plan, kind, rows))?;
         ready.push((file, name));
     }
     let mut done: Vec<String> = Vec::new();

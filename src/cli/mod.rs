@@ -1,6 +1,7 @@
 //! The commands: arguments in, files read, answers out. Nothing here computes.
 
 mod args;
+mod as_found;
 mod asked;
 mod check;
 mod compare;
@@ -27,6 +28,7 @@ mod start;
 mod task;
 mod tip;
 mod transfer;
+mod whole;
 
 use std::ffi::OsString;
 use std::io;

@@ -8,11 +8,12 @@ use crate::cli::Console;
 use crate::cli::Done;
 use crate::cli::Failure;
 use crate::cli::args;
+use crate::cli::as_found::as_before;
+use crate::cli::as_found::told_as_before;
 use crate::cli::folder;
 use crate::cli::folder::Folder;
 use crate::cli::kept;
 use crate::cli::kept::Kept;
-use crate::cli::recheck::as_before;
 use crate::cli::register;
 use crate::cli::register::Work;
 use crate::cli::sets;
@@ -26,6 +27,7 @@ use crate::moves::movement;
 use crate::moves::no_longer_count;
 use crate::parameters::Parameter;
 use crate::parts;
+use crate::parts::Freedom;
 use crate::parts::Part;
 use crate::records;
 use crate::records::InForce;
@@ -42,22 +44,19 @@ pub fn run(args: &args::Register, root: &Path, console: &Console) -> Done {
         Err(_) => folder::read(root, folder::Need::Points)?,
     };
     let cell = &folder.bench.cell;
-    let kept = kept::in_force(root, cell, args.record.as_deref())?;
+    let kept = kept::in_force(&folder, args.record.as_deref(), console)?;
     let named = parts_named(&folder.bench, &args.moved)?;
     let followed = match args.only {
         true => Vec::new(),
         false => followed(&folder, &kept.force.unknowns.list, &named),
     };
-    let set = sets::read_set(&folder, args.readings.as_deref())?;
+    let mut set = sets::read_set(&folder, args.readings.as_deref())?;
     console.warnings(&set.problems);
-    let same = as_before(&set, root, cell, &kept)?;
+    let same = as_before(&mut set, root, cell, &kept, args.again)?;
     if !same.is_empty() {
-        console.note(&format!(
-            "look: {} of the new rows read the very same as rows of an earlier record; if they were copied \
-             rather than read again, take them out",
-            same.len()
-        ));
+        console.note(&told_as_before(&same, args.again));
     }
+    register::told_day(root, cell, args.kept.taken.as_deref(), console);
     let all = [named.clone(), followed.clone()].concat();
     let Some(tied) = Tied::parts(&set.bench, &kept.force, &all) else {
         return Err(Failure::Message(format!(
@@ -169,13 +168,15 @@ fn followed(folder: &Folder, known: &[(Parameter, Option<f64>)], named: &[Part])
 /// longer count.
 fn old_readings(folder: &Folder, kept: &Kept, tied: &Tied) -> Vec<Unused> {
     let bench = kept::readings_of(folder, kept);
-    let freed: Vec<Parameter> = tied
-        .freed
-        .iter()
-        .flatten()
-        .filter_map(|(name, _)| Parameter::named(&bench.cell, name))
-        .collect();
-    no_longer_count(&bench, &kept.force, &freed)
+    let ways = tied.freed.iter().map(|way| {
+        let named = way
+            .iter()
+            .filter_map(|(name, share)| Some((Parameter::named(&bench.cell, name)?, *share)));
+        Freedom {
+            shares: named.collect(),
+        }
+    });
+    no_longer_count(&bench, &kept.force, &ways.collect::<Vec<_>>())
 }
 
 fn document(
@@ -219,46 +220,38 @@ fn document(
     }
 }
 
-/// A full registration from readings of before a move would put what moved back where it was.
-pub fn refuse_stale(folder: &Folder) -> Result<(), Failure> {
+/// Why a full registration from the readings of a folder would put back what moved: rows among them that
+/// records of before the last move rest on, and none since. `None` where nothing moved.
+pub fn stale(folder: &Folder) -> Option<String> {
     let cell = &folder.bench.cell;
-    let root = &folder.root;
-    let paths = match kept::paths(root) {
-        Ok(paths) => paths,
-        Err(_) => return Ok(()),
-    };
+    let paths = kept::paths(&folder.root).ok()?;
     // A record that cannot be read stops nobody from making a new one.
-    let Some(newest) = paths.last().and_then(|p| kept::load(p, cell).ok()) else {
-        return Ok(());
-    };
-    let Some(moved) = &newest.body.moved else {
-        return Ok(());
-    };
-    let earlier = kept::up_to(root, cell, &newest);
-    let old: HashSet<&str> = earlier
+    let all: Vec<Kept> = paths
         .iter()
-        .filter(|k| k.body.moved.is_none())
-        .flat_map(|k| &k.body.rows)
-        .map(|r| r.sha256.as_str())
+        .filter_map(|p| kept::load(p, cell).ok())
         .collect();
+    let last = all.iter().rposition(|k| k.body.moved.is_some())?;
+    let digests = |records: &[Kept]| -> HashSet<String> {
+        let rows = records.iter().flat_map(|k| &k.body.rows);
+        rows.map(|r| r.sha256.clone()).collect()
+    };
+    let (before, since) = (digests(&all[..last]), digests(&all[last..]));
     let used: Vec<usize> = (0..folder.bench.taken.len())
         .filter(|i| folder.bench.taken[*i].used())
         .collect();
     let rows = records::rows_of(&folder.bench, &used);
-    let stale = rows
-        .iter()
-        .filter(|r| old.contains(r.sha256.as_str()))
-        .count();
-    if stale == 0 {
-        return Ok(());
-    }
-    Err(Failure::Message(format!(
-        "{stale} of the {} rows in readings/ were taken before {} moved ({}): registering with them would \
-         put it back where it was. Solve only what moved (--moved {} with new readings), or take all readings \
-         anew and clear the old ones out; --afresh says that all of them were taken since",
-        rows.len(),
-        moved.parts.join(", "),
-        newest.called(),
-        moved.parts.join(",")
-    )))
+    let old = |r: &&records::Row| before.contains(&r.sha256) && !since.contains(&r.sha256);
+    let stale = rows.iter().filter(old).count();
+    let moved = all[last].body.moved.as_ref()?;
+    (stale > 0).then(|| {
+        format!(
+            "{stale} of the {} rows were taken before {} moved ({}): registering with them would put it back \
+             where it was. Solve only what moved (--moved {} with new readings), or take all readings anew and \
+             leave the old ones out; --afresh says that all of them were taken since",
+            rows.len(),
+            moved.parts.join(", "),
+            all[last].called(),
+            moved.parts.join(",")
+        )
+    })
 }

@@ -65,8 +65,8 @@ pub enum Unwritten {
     NoFolder,
     /// The record before it cannot be read: nothing is chained to it.
     Before(String),
-    /// The record itself could not be made.
-    Made(serde_json::Error),
+    /// The record itself could not be made, or must not be.
+    Made(String),
 }
 
 impl From<io::Error> for Unwritten {
@@ -83,7 +83,22 @@ impl std::fmt::Display for Unwritten {
                 "it is not a folder, or a link to one that is not there; move it out of the way",
             ),
             Unwritten::Before(why) => f.write_str(why),
-            Unwritten::Made(e) => write!(f, "{e}"),
+            Unwritten::Made(why) => f.write_str(why),
+        }
+    }
+}
+
+impl Unwritten {
+    /// What to do about it.
+    pub fn advice(&self) -> &'static str {
+        match self {
+            Unwritten::Io(_) => "give the folder write access, or use --no-record",
+            Unwritten::NoFolder => "or use --no-record",
+            Unwritten::Before(_) => {
+                "put it back from a copy of the folder, or move it out of records (`notchpin history` says what is \
+                 broken then); or use --no-record"
+            }
+            Unwritten::Made(_) => "run it again, if it is still wanted",
         }
     }
 }
@@ -110,7 +125,7 @@ const TMP: &str = ".tmp";
 pub fn write_record(
     root: &Path,
     sort: Sort,
-    make: &dyn Fn(Option<records::Link>) -> Result<String, serde_json::Error>,
+    make: &dyn Fn(Option<records::Link>) -> Result<String, String>,
 ) -> Result<PathBuf, Unwritten> {
     let folder = root.join("records");
     fs::create_dir_all(&folder).map_err(|e| match fs::symlink_metadata(&folder) {

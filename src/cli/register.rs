@@ -13,6 +13,7 @@ use crate::cli::Status;
 use crate::cli::args;
 use crate::cli::folder;
 use crate::cli::json;
+use crate::cli::kept;
 use crate::cli::moved;
 use crate::cli::papers;
 use crate::cli::progress;
@@ -73,9 +74,20 @@ pub fn run(args: &args::Register, console: &Console) -> Done {
         folder.bench = set.bench;
         evidence = set.evidence;
     }
-    if !args.afresh {
-        moved::refuse_stale(&folder)?;
+    match (moved::stale(&folder), args.afresh) {
+        (Some(told), false) => return Err(Failure::Message(told)),
+        (Some(_), true) => console.note(
+            "look: rows of before the move take part, as --afresh says; if they were not read again, the \
+             result is wrong.",
+        ),
+        (None, _) => {}
     }
+    told_day(
+        &root,
+        &folder.bench.cell,
+        args.kept.taken.as_deref(),
+        console,
+    );
     let work = Work {
         root: &root,
         bench: &folder.bench,
@@ -87,6 +99,31 @@ pub fn run(args: &args::Register, console: &Console) -> Done {
         tell: None,
     };
     finish(args, &work, console)
+}
+
+/// An answer that could not be written although the record was.
+pub fn kept_anyway(failure: Failure, written: Option<&Path>) -> Failure {
+    match (failure, written) {
+        (Failure::Message(text), Some(path)) => Failure::Message(format!(
+            "{text}; the record was written all the same: {}",
+            path.display()
+        )),
+        (failure, _) => failure,
+    }
+}
+
+/// Says where a day of readings lies before that of the newest record.
+pub fn told_day(root: &Path, cell: &Cell, day: Option<&str>, console: &Console) {
+    let newest = kept::paths(root).ok();
+    let newest = newest.and_then(|paths| kept::load(paths.last()?, cell).ok());
+    if let (Some(day), Some(newest)) = (day, newest)
+        && day < newest.day()
+    {
+        console.note(&format!(
+            "look: the readings are said to be of {day}, before those of {}; was the day mistyped?",
+            newest.called()
+        ));
+    }
 }
 
 /// Solves, prints, keeps.
@@ -166,8 +203,16 @@ pub fn finish(args: &args::Register, work: &Work<'_>, console: &Console) -> Done
         };
         let make = |predecessor| {
             let mut body = body.clone();
+            if let (Some(moved), None, Some(before)) = (&body.moved, &args.record, &predecessor)
+                && moved.from != *before
+            {
+                return Err(format!(
+                    "{} was written while this ran; it may rest on the same readings",
+                    before.file
+                ));
+            }
             body.predecessor = predecessor;
-            records::write(&body)
+            records::write(&body).map_err(|e| e.to_string())
         };
         match papers::write_record(work.root, papers::Sort::Registration, &make) {
             Ok(path) => written = Some(path),
@@ -183,12 +228,14 @@ pub fn finish(args: &args::Register, work: &Work<'_>, console: &Console) -> Done
     {
         console.note(&format!("record written: {}", path.display()));
     }
-    console.answer(&text)?;
+    console
+        .answer(&text)
+        .map_err(|e| kept_anyway(e, written.as_deref()))?;
     if let Some(e) = unwritten {
         return Err(Failure::Message(format!(
-            "no record could be written in {}: {e}; give the folder write access, or use \
-             --no-record",
-            work.root.join("records").display()
+            "no record could be written in {}: {e}; {}",
+            work.root.join("records").display(),
+            e.advice()
         )));
     }
     Ok(match registration.verdict {

@@ -17,7 +17,7 @@ use crate::registration::check_headings;
 pub const RECHECK: &str = "recheck";
 
 /// The kind of a file of readings by its name: `holes.csv`, or `holes-` and anything.
-fn kind_of(name: &str) -> Option<&'static str> {
+pub fn kind_of(name: &str) -> Option<&'static str> {
     let stem = name.strip_suffix(".csv")?;
     let of = |kind: &&&str| {
         let own = kind.trim_end_matches(".csv");
@@ -56,7 +56,10 @@ pub fn read_set_with(folder: &Folder, path: Option<&Path>, filled: bool) -> Resu
     };
     // What lies in the cell folder is named from there.
     let shown = place.strip_prefix(&folder.root).unwrap_or(&place);
-    let shown = shown.to_string_lossy().trim_end_matches('/').to_owned();
+    let shown = match shown.to_string_lossy().trim_end_matches('/') {
+        "" => ".".to_owned(),
+        shown => shown.to_owned(),
+    };
     let mut bench = folder.bench.clone();
     bench.taken.clear();
     bench.unfinished.clear();

@@ -1,8 +1,6 @@
 //! `notchpin sheet`.
 
 use std::fs;
-use std::io;
-use std::io::Write;
 use std::path::Path;
 
 use crate::cell::Geometry;
@@ -23,6 +21,7 @@ use crate::cli::start::as_drawn;
 use crate::cli::start::not_finite;
 use crate::cli::start::not_laid_out;
 use crate::cli::start::start;
+use crate::cli::whole::write_new;
 use crate::moves::Tied;
 use crate::parts::Part;
 use crate::plan::plan_or_settle;
@@ -59,7 +58,7 @@ pub fn run(args: &args::Sheet, console: &Console) -> Done {
     let mut parts: Vec<Part> = Vec::new();
     let (bench, geometry, from, suspects) = match args.purpose {
         _ if !args.moved.is_empty() => {
-            let since = since(args, &folder)?;
+            let since = since(args, &folder, console)?;
             unknowns = since.tied.unknowns;
             parts = since.parts;
             (since.tied.bench, since.geometry, since.from, 0)
@@ -81,7 +80,9 @@ pub fn run(args: &args::Sheet, console: &Console) -> Done {
     bar.finish_and_clear();
     let planned = planned.ok_or_else(not_finite)?;
     let job = match args.purpose {
-        _ if !parts.is_empty() => Job::after_move(&planned, &parts, &from),
+        _ if !parts.is_empty() => {
+            Job::after_move(&planned, &parts, &from, &new_readings(args, &root)?)
+        }
         args::For::Commissioning => Job::commissioning(&bench.cell, &planned),
         args::For::More => Job::more(&planned, &from),
     };
@@ -101,7 +102,7 @@ pub fn run(args: &args::Sheet, console: &Console) -> Done {
         }
         if let Some(path) = &args.out {
             // All or nothing: files laid out for a sheet that is not there would be in the way.
-            keep(path, &text(&sheet, form)).inspect_err(|_| {
+            write_new(&root, path, &text(&sheet, form)).inspect_err(|_| {
                 for name in &written {
                     let _ = fs::remove_file(root.join(name));
                 }
@@ -133,9 +134,8 @@ struct Since {
     from: String,
 }
 
-fn since(args: &args::Sheet, folder: &Folder) -> Result<Since, Failure> {
-    let cell = &folder.bench.cell;
-    let kept = kept::in_force(&folder.root, cell, args.record.as_deref())?;
+fn since(args: &args::Sheet, folder: &Folder, console: &Console) -> Result<Since, Failure> {
+    let kept = kept::in_force(folder, args.record.as_deref(), console)?;
     let parts = moved::with_followed(folder, &args.moved, args.only)?;
     let there = folder.root.join(sets::RECHECK).is_dir();
     let set = match args.readings.is_some() || there {
@@ -227,37 +227,6 @@ fn form(args: &args::Sheet) -> Result<Form, Failure> {
             file.display()
         ))),
     }
-}
-
-/// Writes a file whole or not at all, and over nothing.
-fn keep(path: &Path, text: &str) -> Result<(), Failure> {
-    let within = match path.parent() {
-        Some(parent) if !parent.as_os_str().is_empty() => parent,
-        _ => Path::new("."),
-    };
-    let attempt = || -> io::Result<()> {
-        let mut builder = tempfile::Builder::new();
-        builder.prefix(".writing-").suffix(".tmp");
-        // To be handed to others: readable as any new file is.
-        #[cfg(unix)]
-        let builder = {
-            use std::os::unix::fs::PermissionsExt;
-            builder.permissions(fs::Permissions::from_mode(0o666))
-        };
-        let mut file = builder.tempfile_in(within)?;
-        file.write_all(text.as_bytes())?;
-        file.as_file().sync_all()?;
-        file.persist_noclobber(path).map_err(|e| e.error)?;
-        Ok(())
-    };
-    attempt().map_err(|e| match e.kind() {
-        io::ErrorKind::AlreadyExists => exists(path),
-        _ => Failure::Message(format!(
-            "the sheet cannot be written to {}: {e}; give a file in a folder that exists and may be \
-             written; nothing was written",
-            path.display()
-        )),
-    })
 }
 
 fn exists(file: &Path) -> Failure {

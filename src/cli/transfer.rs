@@ -1,7 +1,6 @@
 //! `notchpin transfer`.
 
 use std::fs;
-use std::io::Write;
 use std::path::Path;
 use std::time::SystemTime;
 
@@ -15,6 +14,7 @@ use crate::cli::folder::Folder;
 use crate::cli::json;
 use crate::cli::kept;
 use crate::cli::kept::Kept;
+use crate::cli::whole::write_new;
 use crate::points::TaughtPoint;
 use crate::report::moves;
 use crate::report::moves::TransferFacts;
@@ -35,7 +35,7 @@ pub fn run(args: &args::Transfer, console: &Console) -> Done {
                 .to_owned(),
         ));
     }
-    let now = kept::in_force(&root, &bench.cell, args.record.as_deref())?;
+    let now = kept::in_force(&folder, args.record.as_deref(), console)?;
     let mut all = kept::up_to(&root, &bench.cell, &now);
     let at = match all.iter().position(|k| k.link.sha256 == now.link.sha256) {
         Some(at) => at,
@@ -106,7 +106,7 @@ pub fn run(args: &args::Transfer, console: &Console) -> Done {
     let csv = moves::transfer_csv(&facts);
     let written = match &args.out {
         Some(path) => {
-            write_new(path, &csv)?;
+            write_new(&root, path, &csv)?;
             Some(path.display().to_string())
         }
         None => None,
@@ -190,34 +190,4 @@ fn assumed(all: &[Kept], root: &Path, point: &TaughtPoint) -> (usize, &'static s
         ),
         None => (0, "assumed: taught.csv is older than all records"),
     }
-}
-
-/// A new file, whole or not at all; one that is there is never touched.
-pub fn write_new(path: &Path, text: &str) -> Result<(), Failure> {
-    let refuse = |why: String| {
-        Failure::Message(format!(
-            "{} cannot be written: {why}; nothing was written",
-            path.display()
-        ))
-    };
-    let folder = match path.parent() {
-        Some(parent) if !parent.as_os_str().is_empty() => parent,
-        _ => Path::new("."),
-    };
-    let mut file = tempfile::Builder::new()
-        .prefix(".writing-")
-        .suffix(".tmp")
-        .tempfile_in(folder)
-        .map_err(|e| refuse(e.to_string()))?;
-    file.write_all(text.as_bytes())
-        .and_then(|()| file.as_file().sync_all())
-        .map_err(|e| refuse(e.to_string()))?;
-    file.persist_noclobber(path)
-        .map_err(|e| match e.error.kind() {
-            std::io::ErrorKind::AlreadyExists => refuse(
-                "it is there already, and nothing is overwritten; give another name".to_owned(),
-            ),
-            _ => refuse(e.error.to_string()),
-        })?;
-    Ok(())
 }

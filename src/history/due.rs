@@ -116,6 +116,13 @@ pub fn due(bench: &Bench, records: &[Record<'_>], series: &[Series], today: i64)
     due
 }
 
+impl Drifting {
+    /// The drift so many days after the newest record, mm.
+    fn by(&self, days: i64) -> f64 {
+        (self.before_mm + self.mm * days as f64).norm()
+    }
+}
+
 /// Where and when the tolerance is reached.
 struct Reached {
     after_days: i64,
@@ -128,6 +135,10 @@ struct Reached {
 struct Drifting {
     /// Per day.
     mm: Vector3<f64>,
+    /// What had come together on the day of the newest record, by values that it only held.
+    before_mm: Vector3<f64>,
+    /// The longest of these times, days.
+    held_days: f64,
     /// 95 % radius of that, mm per day.
     u95_mm: f64,
 }
@@ -163,11 +174,9 @@ fn reached(
             let days = days as f64;
             let worn = worn(cell, &force.geometry, &real, days);
             let spread = Spread::new(&worn, &force.unknowns, &force.covariance);
-            spread.at(stand, point.frame).u95_mm + days * drifting.u95_mm
+            spread.at(stand, point.frame).u95_mm + (days + drifting.held_days) * drifting.u95_mm
         };
-        let Some(after_days) =
-            first_above(limit, |days| days as f64 * drifting.mm.norm() + known(days))
-        else {
+        let Some(after_days) = first_above(limit, |days| drifting.by(days) + known(days)) else {
             continue;
         };
         if first.as_ref().is_none_or(|f| after_days < f.after_days) {
@@ -185,7 +194,7 @@ fn told(point: &PointCheck, after_days: i64, drifting: &Drifting, u95_mm: f64) -
     Reached {
         after_days,
         point: point.name.clone(),
-        drift_mm: after_days as f64 * drifting.mm.norm(),
+        drift_mm: drifting.by(after_days),
         u95_mm,
     }
 }
@@ -226,8 +235,9 @@ fn worn(cell: &Cell, geometry: &Geometry, real: &[&Series], days: f64) -> Geomet
 
 /// Slopes of what drifts, mm or rad per day, with their covariance.
 struct Slopes {
-    /// Place among the unknowns, and slope.
-    of: Vec<(usize, f64)>,
+    /// Place among the unknowns, slope, and for how many days the value was only held when the newest record
+    /// was made: it has drifted so long already.
+    of: Vec<(usize, f64, f64)>,
     covariance: DMatrix<f64>,
 }
 
@@ -247,7 +257,14 @@ impl Slopes {
             let at = place(newest, &series.name);
             if let (Some(p), Some(at), Some(drift)) = (parameter, at, &series.drift) {
                 let unit = p.unit().in_code();
-                of.push((at, drift.per_month / MONTH * unit));
+                let last = drift.records.iter().max();
+                let last = last.and_then(|n| records.iter().find(|r| r.number == *n));
+                let day = |r: &Record<'_>| day_of(r.body.date());
+                let held = last
+                    .and_then(day)
+                    .zip(day(newest))
+                    .map_or(0, |(a, b)| (b - a).max(0));
+                of.push((at, drift.per_month / MONTH * unit, held as f64));
                 lines.push((series.name.as_str(), drift, unit));
             }
         }
@@ -276,11 +293,13 @@ impl Slopes {
     }
 
     fn at(&self, by_unknown: &[Vector3<f64>]) -> Drifting {
-        let g: Vec<Vector3<f64>> = self.of.iter().map(|(at, _)| by_unknown[*at]).collect();
-        let each = self.of.iter().zip(&g);
+        let g: Vec<Vector3<f64>> = self.of.iter().map(|(at, _, _)| by_unknown[*at]).collect();
+        let each = || self.of.iter().zip(&g);
         Drifting {
-            mm: each.map(|((_, slope), g)| g * *slope).sum(),
+            mm: each().map(|((_, slope, _), g)| g * *slope).sum(),
+            before_mm: each().map(|((_, slope, held), g)| g * *slope * *held).sum(),
             u95_mm: radius_95(&carried(&g, &self.covariance)),
+            held_days: self.of.iter().map(|(_, _, held)| *held).fold(0.0, f64::max),
         }
     }
 }

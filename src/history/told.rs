@@ -270,6 +270,18 @@ fn looks(history: &History, today: i64) -> Vec<String> {
         )),
         None => looks.push(format!("The newest record, {file}, cannot be read.")),
     }
+    let unfit: Vec<&str> = history
+        .records
+        .iter()
+        .filter(|r| r.problem.is_some())
+        .map(|r| r.file.as_str())
+        .collect();
+    if !unfit.is_empty() && newest.verdict.is_some() {
+        looks.push(format!(
+            "Not usable with cell.toml as it is now, or damaged: {}.",
+            unfit.join(", ")
+        ));
+    }
     let of_newest = history.rechecks.iter().rev();
     let last = of_newest
         .filter(|r| r.against.as_ref() == Some(file))

@@ -8,6 +8,7 @@
 
 use crate::bench::Bench;
 use crate::causes;
+use crate::causes::Cause;
 use crate::causes::Suspect;
 use crate::causes::solved::Solved;
 use crate::causes::solved::Start;
@@ -21,6 +22,7 @@ use crate::moves::tying::Tied;
 use crate::moves::tying::tied;
 use crate::parts::Freedom;
 use crate::parts::Part;
+use crate::readings;
 use crate::readings::Taken;
 use crate::records::InForce;
 use crate::table::common::Use;
@@ -32,6 +34,9 @@ pub const LEAD: f64 = 4.4;
 const SLIP: f64 = 7.8;
 /// What a second move at once costs beside one: as rare as a slip, judged.
 const SECOND: f64 = 7.8;
+/// As few residuals as this at least are counted: for fewer the criterion, which is one for many, would
+/// give a freed parameter away for nothing.
+const FEWEST: usize = 10;
 /// So many readings that do not fit are tried as wrong ones.
 const TRIED: usize = 12;
 /// Movements that nobody takes for one: no screw or clamp lets go so far.
@@ -73,6 +78,11 @@ impl Explanation {
         self.p_value.is_none_or(|p| p >= GLOBAL_LIMIT)
     }
 
+    /// Whether it is a slip of one reading that is known by its name: the commonest of all.
+    pub fn is_named_slip(&self) -> bool {
+        matches!(&self.what, What::Reading(suspect) if suspect.cause.is_some())
+    }
+
     /// The parts that it says have moved.
     pub fn parts(&self) -> &[Part] {
         match &self.what {
@@ -102,20 +112,21 @@ pub struct Weighed {
 }
 
 impl Weighed {
-    /// Whether the first one explains the readings, and leads every other that does.
+    /// Whether the first one explains the readings, with some to spare, and leads every other that does.
     pub fn named(&self) -> Option<&Explanation> {
-        let first = self.list.first().filter(|e| e.fits())?;
+        let first = self.list.first().filter(|e| e.fits() && e.dof > 0)?;
         self.rivals().is_empty().then_some(first)
     }
 
-    /// Those that explain the readings about as well as the first one.
+    /// Those that explain the readings about as well as the first one; a slip that is known by its name
+    /// and explains them at all is always one: taking one reading again settles it.
     pub fn rivals(&self) -> Vec<&Explanation> {
         let Some(first) = self.list.first().filter(|e| e.fits()) else {
             return Vec::new();
         };
         let others = self.list.iter().skip(1);
         others
-            .filter(|e| e.fits() && e.criterion < first.criterion + LEAD)
+            .filter(|e| e.fits() && (e.criterion < first.criterion + LEAD || e.is_named_slip()))
             .collect()
     }
 }
@@ -209,7 +220,7 @@ impl Trial<'_> {
 
     /// ln m.
     fn cost(&self) -> f64 {
-        (self.residuals as f64).ln()
+        (self.residuals.max(FEWEST) as f64).ln()
     }
 
     /// Each reading that does not fit, taken for wrong, the others for right.
@@ -217,19 +228,29 @@ impl Trial<'_> {
         let Some(known) = self.as_known() else {
             return Vec::new();
         };
-        let tried = &seen.failing[..seen.failing.len().min(TRIED)];
-        let suspects = causes::outside(self.bench, &known, tried);
+        // Those that are farthest off first.
+        let ratio = |index: &usize| {
+            let own = seen.seen.iter().filter(|s| s.index == *index);
+            own.map(|s| s.ratio.abs()).fold(0.0, f64::max)
+        };
+        let mut tried = seen.failing.clone();
+        tried.sort_by(|a, b| ratio(b).total_cmp(&ratio(a)));
+        tried.truncate(TRIED);
+        let suspects = causes::outside(self.bench, &known, &tried);
         let wrong = suspects.into_iter().map(|suspect| {
-            let mut rest = self.bench.clone();
-            rest.taken[suspect.index].role = Use::No;
-            let left = recheck(&rest, self.force);
-            let (chi2, dof) = left.map_or((0.0, 0), |l| (l.chi2, l.dof));
-            let components = self.residuals - dof;
-            // A slip that is named explains the row by itself; else its components are free.
-            let (chi2, k) = match &suspect.cause {
-                Some(cause) => (chi2 + cause.chi2_after, 0),
-                None => (chi2, components),
+            // A slip that is named explains the row by itself: the readings with it put right. Else the row's
+            // components are free: the readings without it.
+            let put_right = suspect.cause.as_ref();
+            let put_right = put_right.and_then(|c| corrected(self.bench, suspect.index, c));
+            let (left, k) = match &put_right {
+                Some(bench) => (recheck(bench, self.force), 0),
+                None => {
+                    let mut rest = self.bench.clone();
+                    rest.taken[suspect.index].role = Use::No;
+                    (recheck(&rest, self.force), self.components(suspect.index))
+                }
             };
+            let chi2 = left.map_or(0.0, |l| l.chi2);
             let dof = self.residuals - k;
             Explanation {
                 what: What::Reading(Box::new(suspect)),
@@ -243,6 +264,10 @@ impl Trial<'_> {
             }
         });
         wrong.collect()
+    }
+
+    fn components(&self, index: usize) -> usize {
+        self.bench.taken[index].reading.components()
     }
 
     /// The registration in force as a solution of no readings at all.
@@ -259,4 +284,25 @@ impl Trial<'_> {
             Start::Near(&start),
         )
     }
+}
+
+/// The readings with one row put right as a cause says; `None` where that cannot be read.
+pub fn corrected(bench: &Bench, index: usize, cause: &Cause) -> Option<Bench> {
+    let taken = &bench.taken[index];
+    let source = bench.sources.iter().find(|s| *s.name == *taken.file)?;
+    let setting = bench.setting();
+    let rows = readings::written(source.kind, &source.bytes, &setting, &[taken.line]);
+    let mut row = rows.into_iter().next()?;
+    let columns: Vec<&str> = cause.column.split(", ").collect();
+    let suggested: Vec<&str> = cause.suggested.split(", ").collect();
+    if columns.len() != suggested.len() {
+        return None;
+    }
+    for (column, text) in columns.iter().zip(&suggested) {
+        row.set(column, text);
+    }
+    let right = readings::understood(source.kind, &row, &setting)?;
+    let mut bench = bench.clone();
+    bench.taken[index].reading = right.reading;
+    Some(bench)
 }

@@ -60,11 +60,16 @@ pub fn movement(
     match part {
         Part::Track | Part::Mount | Part::Turntable => {
             shift = on_plate(part, cell, old, new, change);
-            turn = named(match part {
-                Part::Track => "track.yaw",
-                Part::Mount => "mount.yaw",
-                _ => "turntable.index",
-            });
+            turn = match part {
+                Part::Track => named("track.yaw"),
+                Part::Mount => named("mount.yaw"),
+                // A turn of the whole table takes its switch along; else it is the index that changed.
+                _ => named("turntable.index").filter(|index| {
+                    named("turntable.switch").is_some_and(|switch| {
+                        (index.value - switch.value).abs() <= 0.5 * index.value.abs()
+                    })
+                }),
+            };
             holes = whole_steps(part, cell, old, new);
         }
         Part::Tool => {

@@ -4,11 +4,18 @@
 //! prediction. Each residual is tested at α = 0.001, two-sided; all together by
 //! `rᵀ (I + J C Jᵀ)⁻¹ r`, which is χ² with as many degrees of freedom as residuals while nothing has
 //! moved, at 0.001 (as the global test and the suspects of a registration, Baarda 1968).
+//!
+//! Both see little of a small movement that shows in many readings at once. So each way in which a part
+//! can have moved is tested by itself: with derivatives g along it, `t = gᵀQ⁻¹r / √(gᵀQ⁻¹g)` is a standard
+//! normal while nothing moved, Q being that covariance over u². All ways together at α = 0.001: each at
+//! 0.001 over their number (Bonferroni).
 
 use nalgebra::Cholesky;
 use nalgebra::DMatrix;
 use nalgebra::DVector;
 use nalgebra::Dyn;
+use statrs::distribution::ContinuousCDF;
+use statrs::distribution::Normal;
 
 use crate::bench::Bench;
 use crate::causes::solved::block;
@@ -45,20 +52,32 @@ pub struct Seen {
     pub ratio: f64,
 }
 
-/// The smallest movement of a part that the readings would show with 80 % power.
+/// What the readings say of one way in which a part can have moved.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WaySeen {
+    /// Parameters that change together.
+    pub freedom: Freedom,
+    /// The smallest movement that is noticed with 80 % power, mm or rad; `None`: they do not look at it.
+    pub least: Option<f64>,
+    /// Its own test, a standard normal while nothing moved; `None`: they do not look at it.
+    pub t: Option<f64>,
+    /// Whether that is more than chance.
+    pub moved: bool,
+}
+
+/// What the readings say of the ways in which a part can have moved.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Blind {
     /// The part.
     pub part: Part,
-    /// For each way in which it can move: parameters, and the smallest movement that would show (mm or
-    /// rad); `None` where the readings do not look at it.
-    pub ways: Vec<(Freedom, Option<f64>)>,
+    /// Each way.
+    pub ways: Vec<WaySeen>,
 }
 
 impl Blind {
     /// Whether the readings look at no way in which the part can have moved.
     pub fn unseen(&self) -> bool {
-        self.ways.iter().all(|(_, least)| least.is_none())
+        self.ways.iter().all(|way| way.least.is_none())
     }
 }
 
@@ -125,16 +144,37 @@ pub fn recheck(bench: &Bench, force: &InForce) -> Option<Recheck> {
     }
     let p_value = chi2_upper_tail(chi2, m);
     let notices = Part::all(&bench.cell).into_iter();
-    let notices = notices.map(|part| notice(part, bench, force, &taken, &factor));
+    let notices = notices.map(|part| notice(part, bench, force, &taken, &held.r, &factor));
+    let mut notices = notices.collect::<Option<Vec<_>>>()?;
+    judge(&mut notices)?;
+    let moved = notices.iter().flat_map(|n| &n.ways).any(|way| way.moved);
     Some(Recheck {
         seen,
         chi2,
         dof: m,
         p_value,
-        holds: failing.is_empty() && p_value >= GLOBAL_LIMIT,
+        holds: failing.is_empty() && p_value >= GLOBAL_LIMIT && !moved,
         failing,
-        notices: notices.collect::<Option<Vec<_>>>()?,
+        notices,
     })
+}
+
+/// The limit of each way's test, and the smallest movement that passes it four times out of five.
+fn judge(notices: &mut [Blind]) -> Option<()> {
+    let tested = notices
+        .iter()
+        .flat_map(|n| &n.ways)
+        .filter(|w| w.t.is_some());
+    let count = tested.count().max(1) as f64;
+    let normal = Normal::new(0.0, 1.0).ok()?;
+    let limit = normal.inverse_cdf(1.0 - 0.5 * GLOBAL_LIMIT / count);
+    let power = normal.inverse_cdf(0.8);
+    for way in notices.iter_mut().flat_map(|n| &mut n.ways) {
+        // So far the standard uncertainty of the movement stands there.
+        way.least = way.least.map(|u| (limit + power) * u);
+        way.moved = way.t.is_some_and(|t| !(t.abs() <= limit));
+    }
+    Some(())
 }
 
 /// Places of the readings that count: all but those with `use = no`.
@@ -146,13 +186,14 @@ pub(super) fn readings_of(bench: &Bench) -> Vec<usize> {
         .collect()
 }
 
-/// What the readings would notice of a part: along one direction with derivatives g the movement δ has
-/// the non-centrality `δ² gᵀ Q⁻¹ g`; 4.13² gives 80 % power at α = 0.001 (Baarda 1968).
+/// What the readings say of a part: along one direction with derivatives g the movement's best estimate has
+/// the standard uncertainty `1/√(gᵀQ⁻¹g)`.
 fn notice(
     part: Part,
     bench: &Bench,
     force: &InForce,
     taken: &[&Taken],
+    r: &DVector<f64>,
     factor: &Cholesky<f64, Dyn>,
 ) -> Option<Blind> {
     let freedoms = part.freedoms(&bench.cell);
@@ -165,13 +206,19 @@ fn notice(
             freedom.shares.iter().map(|(_, share)| *share),
         );
         let g = by.j * shares;
-        let strength = g.dot(&factor.solve(&g)).sqrt();
+        let solved = factor.solve(&g);
+        let u = 1.0 / g.dot(&solved).sqrt();
         let far = match freedom.shares[0].0.unit() {
             ParameterUnit::Mm | ParameterUnit::MmPerUnit => FAR_MM,
             ParameterUnit::Deg | ParameterUnit::DegPerUnit => FAR_RAD,
         };
-        let least = DETECTABLE / strength;
-        ways.push((freedom, (least < far).then_some(least)));
+        let looked_at = DETECTABLE * u < far;
+        ways.push(WaySeen {
+            least: looked_at.then_some(u),
+            t: looked_at.then(|| solved.dot(r) * u),
+            moved: false,
+            freedom,
+        });
     }
     Some(Blind { part, ways })
 }

@@ -48,10 +48,13 @@ impl Tie {
             }
         }
         let k = freed.ncols();
+        let mut rank = 0;
         if k > 0 {
-            (&whitener * freed).qr().q_tr_mul(&mut whitener);
+            let basis = span(&(&whitener * freed))?;
+            rank = basis.ncols();
+            basis.qr().q_tr_mul(&mut whitener);
         }
-        let mut rows = whitener.rows(k.min(n), n - k.min(n)).into_owned();
+        let mut rows = whitener.rows(rank, n - rank).into_owned();
         // Rounding must not leave a trace of what was freed.
         for j in 0..n {
             let whole = 1.0 / scale[j];
@@ -90,6 +93,28 @@ impl Tie {
     }
 }
 
+/// Directions that count as the same: singular values below this share of the largest are none.
+const DEPENDENT: f64 = 1e-9;
+
+/// An orthonormal basis of what the columns span: several freed directions may hang together (index,
+/// switch, and both at once). `None` where the decomposition does not settle.
+fn span(columns: &DMatrix<f64>) -> Option<DMatrix<f64>> {
+    let mut scaled = columns.clone();
+    for mut column in scaled.column_iter_mut() {
+        let length = column.norm();
+        if length > 0.0 {
+            column /= length;
+        }
+    }
+    let svd = scaled.try_svd(true, false, f64::EPSILON, 1000)?;
+    let u = svd.u?;
+    let least = DEPENDENT * svd.singular_values.max();
+    let kept: Vec<usize> = (0..svd.singular_values.len())
+        .filter(|i| svd.singular_values[*i] > least)
+        .collect();
+    Some(u.select_columns(&kept))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -111,6 +136,24 @@ mod tests {
         assert!(
             (r.abs() - 1.0).abs() < 1e-12,
             "difference 3 with u = 3: {r}"
+        );
+    }
+
+    /// A direction that is the sum of two others frees nothing more.
+    #[test]
+    fn dependent_directions_free_no_more_than_they_span() {
+        let c = DMatrix::from_row_slice(3, 3, &[4.0, 2.0, 1.0, 2.0, 9.0, 0.5, 1.0, 0.5, 1.0]);
+        let two = DMatrix::from_column_slice(3, 2, &[1.0, 0.0, 0.0, 0.0, 1.0, 0.0]);
+        let three =
+            DMatrix::from_column_slice(3, 3, &[1.0, 1.0, 0.0, 1.0, 0.0, 0.0, 0.0, 1.0, 0.0]);
+        let [two, three] = [two, three].map(|d| Tie::new(vec![0.0; 3], &c, &d).unwrap());
+        assert_eq!((two.len(), three.len()), (1, 1));
+        let x = [5.0, -3.0, 2.0];
+        let [a, b] = [&two, &three].map(|t| t.residual(0, &x).abs());
+        // The third alone is left: 2 off with u = 1.
+        assert!(
+            (a - 2.0).abs() < 1e-12 && (b - 2.0).abs() < 1e-12,
+            "{a} {b}"
         );
     }
 

@@ -307,7 +307,11 @@ pub fn digest_of_row(kind: &str, row: &Written) -> String {
     let pairs = row.header().iter().zip(row.cells());
     let mut cells: Vec<String> = pairs
         .filter(|(header, cell)| told(header) && !cell.is_empty())
-        .map(|(header, cell)| format!("{header}={cell}"))
+        // 2 and 2.0 say the same.
+        .map(|(header, cell)| match cell.parse::<f64>() {
+            Ok(number) if number.is_finite() => format!("{header}={}", number + 0.0),
+            _ => format!("{header}={cell}"),
+        })
         .collect();
     cells.sort();
     let mut sha = digest(format!("{kind}\n{}", cells.join("\n")).as_bytes());

@@ -16,6 +16,8 @@ pub struct Job {
     pub introduction: Vec<String>,
     /// The parts that moved or were set anew; empty for a first registration.
     pub moved: Vec<Part>,
+    /// The folder of the cell that the readings go into.
+    pub folder: String,
 }
 
 impl Job {
@@ -39,6 +41,7 @@ impl Job {
             title: "Commissioning".to_owned(),
             introduction,
             moved: Vec::new(),
+            folder: "readings".to_owned(),
         }
     }
 
@@ -50,11 +53,12 @@ impl Job {
             title: "More readings".to_owned(),
             introduction,
             moved: Vec::new(),
+            folder: "readings".to_owned(),
         }
     }
 
     /// What is to be measured again after a move; `from` says what is known.
-    pub fn after_move(plan: &Plan, parts: &[Part], from: &str) -> Job {
+    pub fn after_move(plan: &Plan, parts: &[Part], from: &str, folder: &str) -> Job {
         let mut introduction = vec![format!("After a move. Planned from {from}.")];
         introduction.extend(short(plan));
         let names: Vec<String> = parts.iter().map(|p| p.name()).collect();
@@ -62,6 +66,7 @@ impl Job {
             title: format!("After a move: {}", names.join(", ")),
             introduction,
             moved: parts.to_vec(),
+            folder: folder.to_owned(),
         }
     }
 

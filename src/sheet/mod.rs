@@ -30,6 +30,8 @@ pub struct Sheet {
     pub title: String,
     /// What it is for and what it rests on, a sentence or a few each.
     pub introduction: Vec<String>,
+    /// The parts that moved, as `register --moved` calls them; empty for a first registration.
+    pub moved: Vec<String>,
     /// The steps, grouped; numbered through from 1.
     pub groups: Vec<Group>,
     /// From where to start again, for everything that can move; plate first, then along the chain.
@@ -176,7 +178,7 @@ pub fn sheet(bench: &Bench, geometry: &Geometry, plan: &Plan, job: &Job) -> Shee
             planned: arranged.planned,
             parts: needed[arranged.planned].clone(),
             purpose: planned.purpose,
-            ..step(bench, &planned.proposal)
+            ..step(bench, &planned.proposal, &job.folder)
         };
         if let Some((_, _, group)) = groups.last_mut() {
             group.steps.push(step);
@@ -188,6 +190,7 @@ pub fn sheet(bench: &Bench, geometry: &Geometry, plan: &Plan, job: &Job) -> Shee
     let groups: Vec<Group> = groups.into_iter().map(|(_, _, group)| group).collect();
     let mut sheet = Sheet {
         cell: cell.name.clone(),
+        moved: job.moved.iter().map(|p| p.name()).collect(),
         title: job.title.clone(),
         introduction: job.introduction_of(cell),
         groups,
@@ -198,7 +201,7 @@ pub fn sheet(bench: &Bench, geometry: &Geometry, plan: &Plan, job: &Job) -> Shee
 }
 
 /// A step as its reading says it; where it stands on the sheet is not known here.
-fn step(bench: &Bench, proposal: &Proposal) -> Step {
+fn step(bench: &Bench, proposal: &Proposal, folder: &str) -> Step {
     let draft = &proposal.draft;
     let row = proposal.row(bench, false);
     let mut given = Vec::new();
@@ -229,7 +232,7 @@ fn step(bench: &Bench, proposal: &Proposal) -> Step {
         planned: 0,
         kind: proposal.kind,
         name: proposal.taken.reading.words(),
-        file: format!("readings/{}", proposal.kind),
+        file: format!("{folder}/{}", proposal.kind),
         words: draft.words.clone(),
         given,
         drive,

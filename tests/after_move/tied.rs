@@ -176,6 +176,16 @@ fn agree(name: &str, parts: &[Part], by: &[(&str, f64)], seed: u64) {
         .flatten()
         .map(|(n, _)| cell.parameter(n))
         .collect();
+    // Residuals of the new readings and tolerances that hold again, ties for each unknown known before that
+    // did not move, less the unknowns.
+    let known = cell.read.unknowns.len();
+    let freed_known = moved
+        .iter()
+        .filter(|m| cell.read.unknowns.list.iter().any(|(p, _)| p == *m));
+    let ties = known - freed_known.count();
+    let residuals: usize = new.taken.iter().map(|t| t.reading.components()).sum();
+    let dof = residuals + tied.by_tolerance.len() + ties - tied.unknowns.len();
+    assert_eq!(found.assessment.dof, dof, "{name} {by:?}");
     let (x, covariance) = batch(&cell, &new, &tied, &moved);
     let mine = tied.unknowns.read(&found.geometry);
     for (k, name) in tied.names.iter().enumerate() {

@@ -52,13 +52,13 @@ pub fn run(args: &args::Enter, console: &Console) -> Done {
     let since = match args.moved.is_empty() {
         true => None,
         false => Some(Since {
-            force: kept::in_force(&root, &folder.bench.cell, args.force.record.as_deref())?,
+            force: kept::in_force(&folder, args.force.record.as_deref(), console)?,
             parts: moved::with_followed(&folder, &args.moved, args.only)?,
         }),
     };
     let (basis, source) = match &since {
         Some(since) => (
-            since.basis(&sheets.bench(&folder)),
+            since.basis(&sheets.new_bench(&folder)),
             Some(since.force.called()),
         ),
         None => basis(&args.force, &folder, &sheets, console)?,
@@ -329,10 +329,9 @@ impl Session<'_> {
         self.talk.say(&words::saved(checked))?;
         if self.grows {
             let before = self.basis.ground;
-            let bench = self.sheets.bench(self.folder);
             self.basis = match &self.since {
-                Some(since) => since.basis(&bench),
-                None => Basis::so_far(&bench, &self.folder.unknowns),
+                Some(since) => since.basis(&self.sheets.new_bench(self.folder)),
+                None => Basis::so_far(&self.sheets.bench(self.folder), &self.folder.unknowns),
             };
             let now = self.basis.ground;
             if (before == Ground::Drawing) != (now == Ground::Drawing) {

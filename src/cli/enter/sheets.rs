@@ -10,6 +10,7 @@ use crate::cli::folder;
 use crate::cli::folder::Folder;
 use crate::cli::rewrite;
 use crate::cli::rewrite::Unwritten;
+use crate::cli::sets;
 use crate::diagnose::Problems;
 use crate::entry::from_comment;
 use crate::entry::to_comment;
@@ -204,6 +205,20 @@ impl Sheets {
     }
 }
 
+impl Sheets {
+    /// A bench with the readings that are entered into alone: after a move those in `readings` are of before.
+    pub fn new_bench(&self, folder: &Folder) -> Bench {
+        let mut bench = Bench::new(folder.bench.cell.clone());
+        let mut problems = Problems::default();
+        for sheet in &self.list {
+            if let Some(bytes) = &sheet.bytes {
+                bench.read(sheet.kind, &sheet.name, bytes.clone(), &mut problems);
+            }
+        }
+        bench
+    }
+}
+
 /// Finds the files: a folder of readings or one file; `kind` is that of new rows.
 pub fn open(
     folder: &Folder,
@@ -253,9 +268,14 @@ pub fn open(
     };
     let mut problems = Problems::default();
     if !is_own && only.is_none() {
-        folder::report_strangers(&dir, &shown.display().to_string(), &mut problems);
+        let known = |name: &str| sets::kind_of(name).is_some();
+        folder::report_strangers(&dir, &shown.display().to_string(), known, &mut problems);
     }
-    for (of, file) in folder::files_of(&dir) {
+    let files = match is_own {
+        true => folder::files_of(&dir),
+        false => folder::files_of_set(&dir),
+    };
+    for (of, file) in files {
         if only.as_ref().is_some_and(|o| *o != file) || kind.is_some_and(|k| k != of) {
             continue;
         }

@@ -114,11 +114,14 @@ pub fn compare_document(facts: &CompareFacts<'_>) -> CompareDocument {
     };
     let mut sentences = Vec::new();
     for movement in &facts.movements {
-        // Told where a parameter of the part really changed.
+        // Told where a parameter of the part really changed; a table that turned is told by its shift, or by
+        // index and switch turning together.
         let ways = movement.part.freedoms(facts.cell);
-        let own = ways.iter().flat_map(|f| &f.shares).any(|(p, _)| {
-            let found = facts.change.list.iter().find(|c| c.parameter == *p);
-            found.is_some_and(|c| changed(&c.name))
+        let own = ways.iter().any(|way| {
+            way.shares.iter().all(|(p, _)| {
+                let found = facts.change.list.iter().find(|c| c.parameter == *p);
+                found.is_some_and(|c| changed(&c.name))
+            })
         });
         if own {
             sentences.push(words::movement(movement, facts.cell));

@@ -2,6 +2,7 @@
 
 use std::fmt::Write;
 
+use crate::fit::assess::GLOBAL_LIMIT;
 use crate::fit::assess::SUSPECT;
 use crate::report::moves::recheck_document::DecidingDocument;
 use crate::report::moves::recheck_document::ExplanationDocument;
@@ -77,9 +78,20 @@ fn verdict(out: &mut String, document: &RecheckDocument) {
         probability(document.p_value)
     );
     out.push_str(&wrap("  ", 2, &test));
+    let small = !document.holds
+        && document.p_value >= GLOBAL_LIMIT
+        && !document.readings.iter().any(|r| r.fails);
+    if small {
+        let text = "No single reading is far off, but all together lean one way, as a small movement would have it.";
+        out.push_str(&wrap("  ", 2, text));
+    }
     if !document.as_before.is_empty() {
+        let what = match document.again {
+            true => "and count, as --again says",
+            false => "and are left out: held against themselves they would say nothing",
+        };
         let text = format!(
-            "{} read the very same as when the record was made; if they were copied, they say nothing.",
+            "{} read the very same as rows of an earlier record, {what}.",
             counted(document.as_before.len(), "row")
         );
         out.push_str(&wrap("  ", 2, &text));

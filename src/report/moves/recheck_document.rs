@@ -43,8 +43,10 @@ pub struct RecheckDocument {
     pub readings: Vec<SeenDocument>,
     /// Place in `readings` of the one that is farthest off for what was to be expected.
     pub worst: usize,
-    /// Rows that read the very same as when the record was made.
+    /// Rows that read the very same as rows of an earlier record; they are left out unless `again`.
     pub as_before: Vec<PlaceDocument>,
+    /// Whether these rows count all the same.
+    pub again: bool,
     /// What these readings would notice, a part each.
     pub notices: Vec<NoticeDocument>,
     /// How explanations are ranked.
@@ -100,6 +102,10 @@ pub struct WayDocument {
     pub parameters: Vec<String>,
     /// The smallest movement that would be noticed with 80 % power; null: they do not look at it.
     pub least: Option<f64>,
+    /// Its own test: a standard normal while nothing moved; null: they do not look at it.
+    pub t: Option<f64>,
+    /// Whether that is more than chance, all ways taken together.
+    pub moved: bool,
     /// mm or deg.
     pub unit: String,
 }
@@ -181,8 +187,10 @@ pub struct RecheckFacts<'a> {
     pub weighed: Option<&'a Weighed>,
     /// Readings that would decide, one for each rival by its place in the list.
     pub deciding: &'a [(usize, Option<Deciding>)],
-    /// Rows that read the very same as when the record was made.
+    /// Rows that read the very same as when a record was made.
     pub as_before: Vec<PlaceDocument>,
+    /// Whether they count all the same.
+    pub again: bool,
     /// How the set of readings is given on the command line, with a blank before it.
     pub set: &'a str,
     /// The cell as given on the command line.
@@ -220,6 +228,7 @@ pub fn document(facts: &RecheckFacts<'_>) -> RecheckDocument {
         readings: seen.seen.iter().map(|s| of_seen(s, facts)).collect(),
         worst: worst.unwrap_or_default(),
         as_before: facts.as_before.clone(),
+        again: facts.again,
         notices: notices(seen, &name),
         criterion: CRITERION.to_owned(),
         explanations,
@@ -227,7 +236,7 @@ pub fn document(facts: &RecheckFacts<'_>) -> RecheckDocument {
         deciding: facts
             .deciding
             .iter()
-            .map(|(i, d)| deciding(*i, d.as_ref(), facts))
+            .map(|(i, d)| deciding(*i, d.as_ref()))
             .collect(),
         next: Vec::new(),
     };
@@ -258,11 +267,13 @@ fn notices(seen: &Recheck, name: &dyn Fn(&Parameter) -> String) -> Vec<NoticeDoc
         ways: b
             .ways
             .iter()
-            .map(|(freedom, least)| {
-                let unit = freedom.shares[0].0.unit();
+            .map(|way| {
+                let unit = way.freedom.shares[0].0.unit();
                 WayDocument {
-                    parameters: freedom.shares.iter().map(|(p, _)| name(p)).collect(),
-                    least: least.map(|l| l / unit.in_code()),
+                    parameters: way.freedom.shares.iter().map(|(p, _)| name(p)).collect(),
+                    least: way.least.map(|l| l / unit.in_code()),
+                    t: way.t,
+                    moved: way.moved,
                     unit: unit.as_str().to_owned(),
                 }
             })
@@ -350,11 +361,7 @@ fn explanation(
     out
 }
 
-fn deciding(
-    against: usize,
-    found: Option<&Deciding>,
-    facts: &RecheckFacts<'_>,
-) -> DecidingDocument {
+fn deciding(against: usize, found: Option<&Deciding>) -> DecidingDocument {
     let Some(d) = found else {
         return DecidingDocument {
             against,
@@ -366,7 +373,6 @@ fn deciding(
         };
     };
     let unit = d.proposal.taken.reading.unit().in_code();
-    let _ = facts;
     DecidingDocument {
         against,
         decides: d.decides(),

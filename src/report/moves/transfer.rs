@@ -6,6 +6,7 @@ use std::fmt::Write;
 use serde::Serialize;
 
 use crate::bench::Bench;
+use crate::cell::Belongs;
 use crate::readings::stand::Stand;
 use crate::report::number::decimals_for;
 use crate::report::number::fixed;
@@ -204,9 +205,7 @@ pub fn transfer_csv(facts: &TransferFacts<'_>) -> String {
         "Taught points carried over to {}. Calculated readings: prove each slowly before it is used.",
         facts.record
     ));
-    for line in CAUTION.lines() {
-        comment(line.to_owned());
-    }
+    comment(CAUTION.replace('\n', " "));
     for row in facts.rows {
         if let Err(why) = &row.carried.new {
             comment(format!("{} is left out: {why}", row.carried.name));
@@ -218,13 +217,18 @@ pub fn transfer_csv(facts: &TransferFacts<'_>) -> String {
         let own = readings(&new.stand, facts);
         let one = |v: Option<f64>| v.map_or(String::new(), figure);
         let joints: Vec<String> = own.joints.iter().map(|v| figure(*v)).collect();
+        // Where the table stands is nothing to a point of the plate.
+        let table = match row.carried.frame {
+            Belongs::Platter => one(own.table),
+            Belongs::Plate => String::new(),
+        };
         let _ = writeln!(
             out,
             "{},{},{},{},{},{}",
             row.carried.name,
             row.carried.frame.as_str(),
             one(own.track),
-            one(own.table),
+            table,
             joints.join(","),
             facts.record_file
         );

@@ -260,11 +260,14 @@ fn cautions() -> Vec<String> {
 
 /// How the readings come into the program.
 fn entering(sheet: &Sheet) -> Vec<String> {
-    let mut list = vec![
-        "Enter them with notchpin enter and the name of the cell's folder, or type them into the files: one \
+    let moved = match sheet.moved.is_empty() {
+        true => String::new(),
+        false => format!(" --moved {}", sheet.moved.join(",")),
+    };
+    let mut list = vec![format!(
+        "Enter them with notchpin enter CELL{moved} (CELL: the cell's folder), or type them into the files: one \
          row for each step, its number in the column step."
-            .to_owned(),
-    ];
+    )];
     let mut files: Vec<&str> = sheet.steps().map(|s| s.file.as_str()).collect();
     files.sort_unstable();
     files.dedup();
@@ -275,11 +278,10 @@ fn entering(sheet: &Sheet) -> Vec<String> {
         ),
         false => format!("The rows belong in {}.", files.join(", ")),
     });
-    list.push(
+    list.push(format!(
         "Leave out what was not taken. Where a step was not taken as described, write down how it was: \
-         correct the row's axis readings to those at which the machine stood. Then register."
-            .to_owned(),
-    );
+         correct the row's axis readings to those at which the machine stood. Then notchpin register CELL{moved}."
+    ));
     list
 }
 
