@@ -78,9 +78,9 @@ impl Explanation {
         self.p_value.is_none_or(|p| p >= GLOBAL_LIMIT)
     }
 
-    /// Whether it is a slip of one reading that is known by its name: the commonest of all.
-    pub fn is_named_slip(&self) -> bool {
-        matches!(&self.what, What::Reading(suspect) if suspect.cause.is_some())
+    /// Whether it is one wrong reading, and nothing moved.
+    pub fn is_one_reading(&self) -> bool {
+        matches!(&self.what, What::Reading(_))
     }
 
     /// The parts that it says have moved.
@@ -118,15 +118,16 @@ impl Weighed {
         self.rivals().is_empty().then_some(first)
     }
 
-    /// Those that explain the readings about as well as the first one; a slip that is known by its name
-    /// and explains them at all is always one: taking one reading again settles it.
+    /// Those that explain the readings about as well as the first one. One wrong reading that explains them
+    /// at all is always among them: no movement is told from a single reading, and taking that one again
+    /// settles it.
     pub fn rivals(&self) -> Vec<&Explanation> {
         let Some(first) = self.list.first().filter(|e| e.fits()) else {
             return Vec::new();
         };
-        let others = self.list.iter().skip(1);
-        others
-            .filter(|e| e.fits() && (e.criterion < first.criterion + LEAD || e.is_named_slip()))
+        self.list[1..]
+            .iter()
+            .filter(|e| e.fits() && (e.criterion < first.criterion + LEAD || e.is_one_reading()))
             .collect()
     }
 }

@@ -158,21 +158,22 @@ fn explanations(out: &mut String, document: &RecheckDocument) {
     let Some(first) = document.explanations.first() else {
         return;
     };
-    let rivals = document.deciding.len();
     let head = match (first.fits, document.decided) {
         (true, true) => "What moved",
         (true, false) => "What moved: these cannot be told apart yet",
         (false, _) => "What moved: nothing that was tried explains the readings; nearest",
     };
     let _ = writeln!(out, "\n{head}");
-    // Those that explain the readings; where none does, the nearest ones.
+    // The first and what cannot be told apart from it; where nothing fits, the nearest ones.
     let fitting = document.explanations.iter().filter(|e| e.fits).count();
-    let told = match (fitting, document.decided) {
-        (0, _) => 3,
-        (n, true) => n.min(3),
-        (n, false) => n.min((rivals + 2).clamp(2, TOLD)),
+    let shown = |k: usize, e: &ExplanationDocument| match fitting {
+        0 => k < 3,
+        _ => k == 0 || e.rival,
     };
-    for (k, e) in document.explanations.iter().take(told).enumerate() {
+    let list = document.explanations.iter().enumerate();
+    let list: Vec<_> = list.filter(|(k, e)| shown(*k, e)).take(TOLD).collect();
+    let told = list.len();
+    for (k, e) in list {
         let mark = format!("  {}. ", k + 1);
         out.push_str(&wrap(&mark, 5, &format!("{}.", capital(&e.sentence))));
         out.push_str(&wrap("     ", 5, &quality(e, first)));

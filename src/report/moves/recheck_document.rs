@@ -135,6 +135,8 @@ pub struct ExplanationDocument {
     pub criterion: f64,
     /// Whether the readings agree with it.
     pub fits: bool,
+    /// Whether it cannot be told apart from the first one yet.
+    pub rival: bool,
     /// What each freed parameter changed by.
     pub changes: Vec<ShiftedDocument>,
     /// Whole holes of the plate, columns and rows; null where it is none.
@@ -305,6 +307,9 @@ fn explanation(
             .collect(),
         criterion: e.criterion,
         fits: e.fits(),
+        rival: facts
+            .weighed
+            .is_some_and(|w| w.rivals().iter().any(|r| std::ptr::eq(*r, e))),
         changes: Vec::new(),
         whole_holes: None,
     };
@@ -417,7 +422,17 @@ fn next(document: &RecheckDocument, facts: &RecheckFacts<'_>) -> Vec<String> {
         ));
         return next;
     }
-    if !document.decided {
+    let again = document
+        .explanations
+        .iter()
+        .find(|e| e.rival && e.what == "reading");
+    if let Some(place) = again.and_then(|e| e.reading.as_ref()) {
+        next.push(format!(
+            "First take that one reading again ({}, line {}): if it comes out otherwise, nothing moved.",
+            place.file, place.line
+        ));
+    }
+    if !document.decided && !document.deciding.is_empty() {
         next.push(
             "Look at the bench (marks at screws, a loose clamp) and take the reading that decides."
                 .to_owned(),
