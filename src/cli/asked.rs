@@ -1,11 +1,13 @@
 //! The points of a cell as targets.
 
 use crate::cell::Belongs;
+use crate::cell::Geometry;
 use crate::cli::Failure;
 use crate::cli::folder::Folder;
 use crate::cli::force::Force;
-use crate::kinematics::MAX_JOINTS;
+use crate::cli::kept;
 use crate::kinematics::joint_value_rad;
+use crate::points::TaughtPoint;
 use crate::reach::Solver;
 use crate::reach::Wanted;
 use crate::readings::stand::Stand;
@@ -46,23 +48,32 @@ pub fn asked<'a>(
             taught: None,
         });
     }
+    let stale = match force.record {
+        Some(ref path) => kept::stale_points(folder, path),
+        None => Vec::new(),
+    };
     for p in &bench.taught {
-        let geometry = &force.geometry;
-        let mut values_rad = [0.0; MAX_JOINTS];
-        for ((value, joint), reading) in values_rad
-            .iter_mut()
-            .zip(&geometry.joints)
-            .zip(&p.stand.joints)
-        {
-            *value = joint_value_rad(joint, Reading(*reading));
+        // Where something moved since, the place is where the readings led when it was taught; they lead
+        // elsewhere now, so the point is one of coordinates.
+        if let Some((_, then)) = stale.iter().find(|(name, _)| *name == p.name) {
+            let values = values_of(then, p);
+            let (travel, turn) = (p.stand.travel_mm(then), p.stand.turn_rad(then));
+            all.push(Asked {
+                name: &p.name,
+                frame: p.frame,
+                wanted: Solver::new(&bench.cell, then).wanted_at(p.frame, travel, turn, &values),
+                taught: None,
+            });
+            continue;
         }
+        let geometry = &force.geometry;
+        let values = values_of(geometry, p);
         let travel_mm = p.stand.travel_mm(geometry);
         let turn_rad = p.stand.turn_rad(geometry);
-        let n = geometry.joints.len();
         all.push(Asked {
             name: &p.name,
             frame: p.frame,
-            wanted: solver.wanted_at(p.frame, travel_mm, turn_rad, &values_rad[..n]),
+            wanted: solver.wanted_at(p.frame, travel_mm, turn_rad, &values),
             taught: Some(&p.stand),
         });
     }
@@ -89,4 +100,11 @@ pub fn asked<'a>(
     }
     all.retain(|p| p.name == name);
     Ok(all)
+}
+
+fn values_of(geometry: &Geometry, point: &TaughtPoint) -> Vec<f64> {
+    let joints = geometry.joints.iter().zip(&point.stand.joints);
+    joints
+        .map(|(joint, reading)| joint_value_rad(joint, Reading(*reading)))
+        .collect()
 }

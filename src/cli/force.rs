@@ -28,6 +28,8 @@ pub struct Force {
     pub source: String,
     /// Verdict of the record.
     pub verdict: Option<String>,
+    /// The record.
+    pub record: Option<PathBuf>,
 }
 
 impl Force {
@@ -72,6 +74,7 @@ pub fn find(args: &args::Force, folder: &Folder, console: &Console) -> Result<Fo
             sure: None,
             source: "the nominal values of cell.toml, as drawn; not registered".to_owned(),
             verdict: None,
+            record: None,
         });
     }
     let path = match &args.record {
@@ -121,24 +124,22 @@ pub fn find(args: &args::Force, folder: &Folder, console: &Console) -> Result<Fo
             changed.join(", ")
         ));
     }
-    if folder.bench.taught.iter().len() > 0
-        && let Ok(kept) = kept::load(&path, &folder.bench.cell)
-    {
-        let stale = kept::stale_points(folder, &kept);
-        if !stale.is_empty() {
-            console.note(&format!(
-                "warning: something moved after these points were taught, and their readings lead elsewhere \
-                 now: {}. `notchpin transfer {}` carries them over.",
-                stale.join(", "),
-                folder.root.display()
-            ));
-        }
+    let stale = kept::stale_points(folder, &path);
+    if !stale.is_empty() {
+        let names: Vec<&str> = stale.iter().map(|(name, _)| name.as_str()).collect();
+        console.note(&format!(
+            "look: something moved after these points were taught: {}. They are taken where they were taught; \
+             their readings in taught.csv lead elsewhere now. `notchpin transfer {}` gives the new ones.",
+            names.join(", "),
+            folder.root.display()
+        ));
     }
     Ok(Force {
         geometry: in_force.geometry,
         sure: Some((in_force.unknowns, in_force.covariance)),
         source: format!("{} of {}", path.display(), body.time),
         verdict: Some(body.registration.verdict),
+        record: Some(path),
     })
 }
 

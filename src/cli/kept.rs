@@ -8,6 +8,7 @@ use nalgebra::DMatrix;
 
 use crate::bench::Bench;
 use crate::cell::Cell;
+use crate::cell::Geometry;
 use crate::cli::Console;
 use crate::cli::Failure;
 use crate::cli::folder;
@@ -284,27 +285,30 @@ pub fn readings_of(folder: &Folder, kept: &Kept) -> Bench {
     bench
 }
 
-/// Taught points whose readings lead elsewhere by now: something moved after they were taught. Points
-/// without a record of their own are told by the first record that knows them.
-pub fn stale_points(folder: &Folder, in_force: &Kept) -> Vec<String> {
+/// Taught points whose readings lead elsewhere by now, since something moved after they were taught, with the
+/// geometry of then. Points without a record of their own are told by the first record that knows them.
+pub fn stale_points(folder: &Folder, in_force: &Path) -> Vec<(String, Geometry)> {
+    let cell = &folder.bench.cell;
     if folder.bench.taught.is_empty() {
         return Vec::new();
     }
-    let all = up_to(&folder.root, &folder.bench.cell, in_force);
-    if all.iter().all(|k| k.body.moved.is_none()) {
+    let Ok(in_force) = load(in_force, cell) else {
         return Vec::new();
-    }
-    let moved_after = |place: usize| all[place + 1..].iter().any(|k| k.body.moved.is_some());
-    let stale = folder.bench.taught.iter().filter(|point| {
+    };
+    let all = up_to(&folder.root, cell, &in_force);
+    let Some(last) = all.iter().rposition(|k| k.body.moved.is_some()) else {
+        return Vec::new();
+    };
+    let stale = folder.bench.taught.iter().filter_map(|point| {
         let named = point.record.as_ref().and_then(|text| {
             let path = named(&folder.root, text).ok()?;
             let name = path.file_name()?.to_str()?.to_owned();
             all.iter().position(|k| k.link.file == name)
         });
-        let taught = named.or_else(|| taught_under(&all, point));
-        taught.is_some_and(moved_after)
+        let taught = named.or_else(|| taught_under(&all, point))?;
+        (taught < last).then(|| (point.name.clone(), all[taught].force.geometry.clone()))
     });
-    stale.map(|p| p.name.clone()).collect()
+    stale.collect()
 }
 
 /// Under which record a point was taught, as far as the records know: the first one that has it with these

@@ -1,6 +1,7 @@
 //! `notchpin register --moved`: what moved is solved anew, the rest is tied to the record in force.
 
 use std::collections::HashSet;
+use std::fs;
 use std::path::Path;
 
 use crate::bench::Bench;
@@ -14,6 +15,7 @@ use crate::cli::folder;
 use crate::cli::folder::Folder;
 use crate::cli::kept;
 use crate::cli::kept::Kept;
+use crate::cli::papers;
 use crate::cli::register;
 use crate::cli::register::Work;
 use crate::cli::sets;
@@ -225,7 +227,21 @@ fn document(
 pub fn stale(folder: &Folder) -> Option<String> {
     let cell = &folder.bench.cell;
     let paths = kept::paths(&folder.root).ok()?;
-    // A record that cannot be read stops nobody from making a new one.
+    // What a record said that is not there, or not as it was, nobody knows: it may have been of a move.
+    let newest = paths.last()?;
+    let text = fs::read_to_string(newest).unwrap_or_default();
+    let fault = match records::digest_in(&text) {
+        Ok(_) => papers::newest_fault(&folder.root, newest, &text),
+        Err(e) => Some(format!("{}: {e}", newest.display())),
+    };
+    if let Some(fault) = fault {
+        return Some(format!(
+            "the chain of records is broken at its end ({fault}): if that was registered after something moved, \
+             these readings would put it back. See `notchpin history {}`; --afresh says that all readings were \
+             taken as things stand now",
+            folder.root.display()
+        ));
+    }
     let all: Vec<Kept> = paths
         .iter()
         .filter_map(|p| kept::load(p, cell).ok())

@@ -7,6 +7,7 @@ use crate::cli::args;
 use crate::cli::folder;
 use crate::cli::json;
 use crate::cli::layout;
+use crate::cli::moved;
 use crate::cli::progress;
 use crate::cli::start::not_finite;
 use crate::cli::start::not_laid_out;
@@ -19,6 +20,11 @@ pub fn run(args: &args::Plan, console: &Console) -> Done {
     let folder = folder::read(&root, folder::Need::Readings)?;
     console.warnings(&folder.problems);
     let (bench, geometry, from, suspects) = start(&folder)?;
+    if let Some(stale) = moved::stale(&folder) {
+        console.note(&format!(
+            "look: {stale}; what is planned here rests on them. After a move: sheet --moved."
+        ));
+    }
     let bar = progress::bar(console, u64::from(args.most), "planning");
     let planned = plan(
         &bench,

@@ -77,8 +77,8 @@ pub fn run(args: &args::Register, console: &Console) -> Done {
     match (moved::stale(&folder), args.afresh) {
         (Some(told), false) => return Err(Failure::Message(told)),
         (Some(_), true) => console.note(
-            "look: rows of before the move take part, as --afresh says; if they were not read again, the \
-             result is wrong.",
+            "look: --afresh takes all rows as read again since the last move; if some were not, the result is \
+             wrong.",
         ),
         (None, _) => {}
     }

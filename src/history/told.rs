@@ -175,6 +175,14 @@ pub fn history(bench: &Bench, kept: Kept<'_>, today: i64) -> History {
         left_behind: kept.left_behind.to_vec(),
     };
     history.look = looks(&history, today);
+    // Older versions kept no list; their records are not chained either.
+    let chained = history.records.len() > history.chain.unchained.len();
+    if kept.list.is_none() && chained {
+        history.look.push(
+            "records/list.txt is missing: whether the last records are all there cannot be said."
+                .to_owned(),
+        );
+    }
     history.verdict = match history.look.is_empty() {
         true => "good".to_owned(),
         false => "look".to_owned(),

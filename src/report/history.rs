@@ -65,7 +65,10 @@ fn headline(out: &mut String, history: &History) {
 fn due(history: &History) -> String {
     let due = &history.due;
     let Some(day) = &due.day else {
-        return "no rule: set [accept] due_days".to_owned();
+        return match (&due.not_predicted, due.tip_mm) {
+            (Some(_), _) => "when it is due cannot be said".to_owned(),
+            (None, _) => "no rule: set [accept] due_days".to_owned(),
+        };
     };
     let by = match due.past() {
         true => format!("DUE SINCE {day}"),
@@ -430,7 +433,7 @@ fn next(out: &mut String, history: &History) {
             counted(usize::try_from(left).unwrap_or(0), "day"),
             history.today
         ));
-    } else {
+    } else if history.due.not_predicted.is_none() {
         steps.push(
             "Say in cell.toml after how many days it is to be registered again: [accept] due_days = 180.".to_owned(),
         );

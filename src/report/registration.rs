@@ -325,6 +325,14 @@ fn next(out: &mut String, determined: &Determined, document: &Document) {
     };
     out.push_str("\nNext\n");
     out.push_str(&wrap("  ", 2, &text));
+    if document.moved.is_some() && document.points.iter().any(|p| p.taught) {
+        out.push_str(&wrap(
+            "  ",
+            2,
+            "The readings of taught points that depend on what moved lead elsewhere now: do not run them. \
+             `notchpin transfer` gives the new ones.",
+        ));
+    }
 }
 
 /// A lost motion that came out below zero by more than chance.

@@ -59,7 +59,13 @@ impl Job {
 
     /// What is to be measured again after a move; `from` says what is known.
     pub fn after_move(plan: &Plan, parts: &[Part], from: &str, folder: &str) -> Job {
-        let mut introduction = vec![format!("After a move. Planned from {from}.")];
+        let mut introduction = vec![
+            format!("After a move. Planned from {from}."),
+            "Axis readings to drive to are those of before the move where no reading has settled it since: there \
+             the tip stands beside its target by as much as the part moved. Come down only where all is free, and \
+             measure from where it stands, or take another place near it."
+                .to_owned(),
+        ];
         introduction.extend(short(plan));
         let names: Vec<String> = parts.iter().map(|p| p.name()).collect();
         Job {

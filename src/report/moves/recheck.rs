@@ -37,7 +37,7 @@ pub fn recheck(document: &RecheckDocument, written: Option<&str>) -> String {
     if let Some(path) = written {
         out.push_str(&wrap("\n", 0, &format!("As found, kept in {path}.")));
     }
-    if document.deciding.iter().any(|d| d.reading.is_some()) {
+    if !document.holds {
         out.push('\n');
         out.push_str(CAUTION);
     }
@@ -99,7 +99,7 @@ fn verdict(out: &mut String, document: &RecheckDocument) {
 }
 
 fn readings(out: &mut String, document: &RecheckDocument) {
-    out.push_str("\nReadings                            off      expected (99.9 %)\n");
+    out.push_str("\nReadings: expected less read             off    within (99.9 %)\n");
     for row in &document.readings {
         let component = row
             .component

@@ -438,15 +438,45 @@ fn next(document: &RecheckDocument, facts: &RecheckFacts<'_>) -> Vec<String> {
                 .to_owned(),
         );
     }
+    // A command for each thing that may have moved, none of them before it is clear.
+    let may: Vec<&ExplanationDocument> = document
+        .explanations
+        .iter()
+        .enumerate()
+        .filter(|(k, e)| e.what == "moved" && (*k == 0 || e.rival))
+        .map(|(_, e)| e)
+        .collect();
+    let commands: Vec<String> = may
+        .iter()
+        .map(|e| {
+            // One zero that was lost leaves the joints set after it alone.
+            let joints = e.parts.iter().any(|p| p.starts_with('j'));
+            let only = if joints { " --only" } else { "" };
+            format!(
+                "`notchpin register {} --moved {}{only}{}`",
+                facts.folder,
+                e.parts.join(","),
+                facts.set
+            )
+        })
+        .collect();
+    let what = match document.decided {
+        true => "Then",
+        false => "When it is clear what moved, and not before,",
+    };
     next.push(format!(
-        "When it is clear what moved: `notchpin register {} --moved {}{}` solves just that anew and keeps \
-         the rest. Six readings or more that see it are well; `notchpin sheet {} --moved {}` says which.",
-        facts.folder,
-        first.parts.join(","),
-        facts.set,
-        facts.folder,
-        first.parts.join(",")
+        "{what} {} solves just that anew and keeps the rest. Six readings or more that see it are well; \
+         `notchpin sheet {} --moved PART` says which.",
+        commands.join(" or "),
+        facts.folder
     ));
+    if commands.iter().any(|c| c.contains("--only")) {
+        next.push(
+            "--only: nothing but this zero was lost. Where the joint was apart, leave it out: the joints set after it \
+             are then solved anew too."
+                .to_owned(),
+        );
+    }
     next.push(
         "Until then taught points and programs that depend on it are not to be trusted.".to_owned(),
     );

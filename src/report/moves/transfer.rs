@@ -16,8 +16,10 @@ use crate::report::words::wrap;
 use crate::transfer::Carried;
 use crate::transfer::Where;
 
-/// Margins that shrink by more than this, or fall below it, are told.
+/// A joint that comes nearer to its limit than this is told; within three times this where it lost half.
 const LOST_DEG: f64 = 5.0;
+/// A tool that turns by more than this against the taught direction is told.
+const TURNED_DEG: f64 = 5.0;
 
 /// One point and where its record comes from.
 pub struct TransferRow {
@@ -128,6 +130,18 @@ pub fn transfer_document(facts: &TransferFacts<'_>) -> TransferDocument {
             )),
             _ => {}
         }
+        if let Some(turned) = p
+            .new
+            .as_ref()
+            .map(|n| n.turned_deg)
+            .filter(|t| *t > TURNED_DEG)
+        {
+            look.push(format!(
+                "{}: the tool stands turned by {turned:.1}° against the taught direction, which an arm of so few \
+                 joints cannot keep from there",
+                p.name
+            ));
+        }
     }
     let assumed: BTreeSet<(&str, &str)> = points
         .iter()
@@ -154,7 +168,8 @@ pub fn transfer_document(facts: &TransferFacts<'_>) -> TransferDocument {
 }
 
 fn lost(before_deg: f64, after_deg: f64) -> bool {
-    after_deg < LOST_DEG && after_deg < before_deg - 0.05 || after_deg < before_deg - LOST_DEG
+    (after_deg < LOST_DEG && after_deg < before_deg - 0.05)
+        || (after_deg < 3.0 * LOST_DEG && after_deg < 0.5 * before_deg)
 }
 
 fn readings(stand: &Stand, facts: &TransferFacts<'_>) -> ReadingsDocument {
@@ -352,7 +367,7 @@ pub fn transfer(document: &TransferDocument, written: Option<&str>) -> String {
     }
     out.push('\n');
     out.push_str(&match written {
-        Some(path) => wrap("", 0, &format!("Written: {path}, with the columns of taught.csv. taught.csv itself was not touched.")),
+        Some(path) => wrap("", 0, &format!("Written: {path}, with the columns of taught.csv. taught.csv itself was not touched; once each point is proved, put the new file in its place.")),
         None => wrap("", 0, "Nothing was written; --out FILE writes them with the columns of taught.csv."),
     });
     out.push('\n');
