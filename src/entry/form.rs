@@ -248,6 +248,15 @@ impl Form {
             .collect()
     }
 
+    /// What was answered before: columns and texts of the questions whose cells are filled in.
+    pub fn answered(&self) -> Vec<(&str, &str)> {
+        let asked = self.questions.iter().map(|q| q.column.as_str());
+        asked
+            .map(|column| (column, self.row.text(column)))
+            .filter(|(_, text)| !text.is_empty())
+            .collect()
+    }
+
     fn first_blank(&self) -> usize {
         let blank = |q: &Question| self.row.text(&q.column).is_empty();
         self.questions.iter().position(blank).unwrap_or(0)

@@ -81,6 +81,11 @@ pub fn heading(place: &str, step: &str, file: &str, line: usize, form: &Form) ->
         let given: Vec<String> = given.iter().map(|(c, t)| format!("{c} {t}")).collect();
         out.push_str(&wrap("  given: ", 4, &given.join(", ")));
     }
+    let answered = form.answered();
+    if !answered.is_empty() {
+        let answered: Vec<String> = answered.iter().map(|(c, t)| format!("{c} {t}")).collect();
+        out.push_str(&wrap("  answered already: ", 4, &answered.join(", ")));
+    }
     out
 }
 

@@ -8,6 +8,7 @@ mod compare;
 pub mod moved;
 mod recheck;
 mod recheck_document;
+mod recheck_next;
 mod transfer;
 pub mod words;
 

@@ -205,6 +205,7 @@ fn counted_more(n: usize) -> String {
 
 fn quality(e: &ExplanationDocument, first: &ExplanationDocument) -> String {
     let fit = match e.p_value {
+        Some(_) if e.chi2 > 9999.0 => format!("misfit left more than 9999 on {}", e.dof),
         Some(p) => format!(
             "misfit left {} on {} (chance {})",
             fixed(e.chi2, 1),
