@@ -57,6 +57,15 @@ impl Bench {
         }
     }
 
+    /// The same cell and points, without any reading.
+    pub fn without_readings(&self) -> Self {
+        Bench {
+            points: self.points.clone(),
+            taught: self.taught.clone(),
+            ..Bench::new(self.cell.clone())
+        }
+    }
+
     /// Understands a file of readings and adds its rows; `kind` is one of [`readings::FILES`], `name`
     /// is what the user would say. Mistakes are reported.
     pub fn read(

@@ -117,10 +117,7 @@ pub fn as_found(folder: &Folder, root: &Path, all: &[Kept], text: &str) -> Resul
             body.against.file
         )));
     };
-    let mut bench = folder.bench.clone();
-    bench.taken.clear();
-    bench.unfinished.clear();
-    bench.sources.clear();
+    let mut bench = folder.bench.without_readings();
     let mut problems = Problems::default();
     for file in &body.evidence {
         let Some(kind) = readings::FILES.iter().find(|k| **k == file.kind) else {

@@ -246,10 +246,7 @@ fn through_tie(cell: &Cell, all: &[Kept], a: usize, new: &Kept) -> Option<DMatri
 /// The readings that a record rests on, by itself and through the records that it is tied to: those kept in
 /// the records, else the files of the folder `readings` where they are still the same.
 pub fn readings_of(folder: &Folder, kept: &Kept) -> Bench {
-    let mut bench = folder.bench.clone();
-    bench.taken.clear();
-    bench.unfinished.clear();
-    bench.sources.clear();
+    let mut bench = folder.bench.without_readings();
     let earlier = up_to(&folder.root, &folder.bench.cell, kept);
     let mut from = Some(kept);
     // Bounded: each step goes to an earlier record.

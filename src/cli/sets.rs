@@ -60,10 +60,7 @@ pub fn read_set_with(folder: &Folder, path: Option<&Path>, filled: bool) -> Resu
         "" => ".".to_owned(),
         shown => shown.to_owned(),
     };
-    let mut bench = folder.bench.clone();
-    bench.taken.clear();
-    bench.unfinished.clear();
-    bench.sources.clear();
+    let bench = folder.bench.without_readings();
     let mut set = Set {
         bench,
         inputs: Vec::new(),
