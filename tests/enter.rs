@@ -550,7 +550,7 @@ fn a_kill_loses_at_most_the_answer_being_typed() {
         enter(&folder, &[], "").says(if text == possible[1] && stop == 3 {
             "Nothing to ask for"
         } else {
-            "left: `notchpin enter` goes on"
+            "left: the same command goes on"
         });
     }
 }

@@ -574,8 +574,15 @@ fn a_missing_record_is_noticed_wherever_it_stood() {
         .run(TIP)
         .ends(0)
         .complains("registration-0003.json was written later and is not there");
-    // Registering again takes the number, and the loss is still told.
-    register(&folder, "2020-08-02");
+    // What it said is not known, so old readings are not taken for new ones without a word. Registering
+    // afresh takes the number, and the loss is still told.
+    folder
+        .run(["register", "--taken", "2020-08-02"])
+        .ends(2)
+        .complains("registration-0003.json");
+    folder
+        .run(["register", "--afresh", "--taken", "2020-08-02"])
+        .ends(0);
     assert_eq!(faults(&folder), [fault("missing", THREE)]);
 }
 

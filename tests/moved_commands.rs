@@ -359,7 +359,13 @@ fn points_are_carried_into_a_new_file_and_nothing_is_overwritten() {
     ]);
     let out = at(&folder, "taught-after.csv");
     let answer = folder.run(["transfer", "--from", "1", "--out", &out]);
-    assert_eq!(answer.status, 0, "{}{}", answer.out, answer.err);
+    // An arm of five joints cannot keep its tool's azimuth from there: that is said, and needs a look.
+    assert_eq!(answer.status, 1, "{}{}", answer.out, answer.err);
+    assert!(
+        answer.out.contains("the tool stands turned by"),
+        "{}",
+        answer.out
+    );
     let text = fs::read_to_string(&out).unwrap();
     let header = text.lines().find(|l| !l.starts_with('#')).unwrap();
     assert_eq!(header, "name,frame,track,table,j1,j2,j3,j4,j5,record");
@@ -403,9 +409,11 @@ fn without_a_word_the_record_of_a_taught_point_is_assumed_and_said() {
         "{p}"
     );
     assert!(p["known"].as_str().unwrap().starts_with("assumed"));
-    let look = json["look"][0].as_str().unwrap();
-    assert!(
-        look.contains("the column record of taught.csv settles it"),
-        "{look}"
-    );
+    let look = json["look"].as_array().unwrap();
+    let settles = |l: &Value| {
+        l.as_str()
+            .unwrap()
+            .contains("the column record of taught.csv settles it")
+    };
+    assert!(look.iter().any(settles), "{look:?}");
 }

@@ -4,6 +4,7 @@ use std::collections::HashMap;
 use std::fs;
 use std::path::Path;
 
+use crate::bench::Bench;
 use crate::cell::Cell;
 use crate::cli::Failure;
 use crate::cli::folder::Folder;
@@ -28,6 +29,45 @@ use crate::registration::SetAside;
 use crate::registration::register_with;
 use crate::table::common::Use;
 
+/// A row that an earlier record rests on, with that record's file.
+type Known = (records::Row, String);
+
+/// Rows of a bench that read the very same as rows that a record up to `kept` rests on; and how many count.
+fn known_rows(bench: &Bench, root: &Path, cell: &Cell, kept: &Kept) -> (Vec<Known>, usize) {
+    let earlier = kept::up_to(root, cell, kept);
+    let mut known: HashMap<&str, &str> = HashMap::new();
+    for record in &earlier {
+        for row in &record.body.rows {
+            known.entry(&row.sha256).or_insert(&record.link.file);
+        }
+    }
+    let counting: Vec<usize> = (0..bench.taken.len())
+        .filter(|i| bench.taken[*i].role != Use::No)
+        .collect();
+    let rows = records::rows_of(bench, &counting);
+    let count = rows.len();
+    let old = rows.into_iter().filter_map(|r| {
+        let file = (*known.get(r.sha256.as_str())?).to_owned();
+        Some((r, file))
+    });
+    (old.collect(), count)
+}
+
+fn leave_out(bench: &mut Bench, rows: &[Known]) {
+    for (row, _) in rows {
+        let own = bench.taken.iter_mut();
+        for taken in own.filter(|t| *t.file == *row.file && t.line == row.line) {
+            taken.role = Use::No;
+        }
+    }
+}
+
+/// Leaves out what an earlier record rests on already: only what was read since counts.
+pub fn only_new(bench: &mut Bench, root: &Path, cell: &Cell, kept: &Kept) {
+    let (old, _) = known_rows(bench, root, cell, kept);
+    leave_out(bench, &old);
+}
+
 /// Rows of a set that read the very same as rows that a record up to `kept` rests on: they are left out,
 /// since held against themselves old readings say that all is well, and solved with they count twice; with
 /// `again` they count. A set of nothing else is refused.
@@ -38,40 +78,19 @@ pub fn as_before(
     kept: &Kept,
     again: bool,
 ) -> Result<Vec<PlaceDocument>, Failure> {
-    let earlier = kept::up_to(root, cell, kept);
-    let mut known: HashMap<&str, &str> = HashMap::new();
-    for record in &earlier {
-        for row in &record.body.rows {
-            known.entry(&row.sha256).or_insert(&record.link.file);
-        }
-    }
-    let counting: Vec<usize> = (0..set.bench.taken.len())
-        .filter(|i| set.bench.taken[*i].role != Use::No)
-        .collect();
-    let rows = records::rows_of(&set.bench, &counting);
-    let old: Vec<(&records::Row, &str)> = rows
-        .iter()
-        .filter_map(|r| Some((r, *known.get(r.sha256.as_str())?)))
-        .collect();
-    if let (Some((row, record)), true, false) = (old.first(), old.len() == rows.len(), again) {
+    let (old, count) = known_rows(&set.bench, root, cell, kept);
+    if let (Some((row, record)), true, false) = (old.first(), old.len() == count, again) {
         return Err(Failure::Message(format!(
-            "all {} rows read the very same as rows that earlier records rest on ({} line {} as in {record}); held \
-             against themselves they would say nothing. Take readings at the bench as it stands now, into a \
-             folder of their own; --again says that they were read again and came out the same",
-            rows.len(),
-            row.file,
-            row.line
+            "all {count} rows read the very same as rows that earlier records rest on ({} line {} as in {record}); \
+             held against themselves they would say nothing. Take readings at the bench as it stands now, into \
+             a folder of their own; --again says that they were read again and came out the same",
+            row.file, row.line
         )));
     }
     if !again {
-        for (row, _) in &old {
-            let own = set.bench.taken.iter_mut();
-            for taken in own.filter(|t| *t.file == *row.file && t.line == row.line) {
-                taken.role = Use::No;
-            }
-        }
+        leave_out(&mut set.bench, &old);
     }
-    let place = |(row, _): &(&records::Row, &str)| PlaceDocument {
+    let place = |(row, _): &Known| PlaceDocument {
         file: row.file.clone(),
         line: row.line,
     };

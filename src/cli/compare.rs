@@ -34,6 +34,7 @@ pub fn run(args: &args::Compare, console: &Console) -> Done {
     console.warnings(&folder.problems);
     let cell = &folder.bench.cell;
     let (all, a, b) = both(&folder, &root, &named)?;
+    kept::notes(&folder, &all[a.max(b)], console);
     // Worked out from the earlier to the later one, told as asked for.
     let (between, shared) = kept::between(cell, &all, a, b);
     let (old, new) = (&all[a], &all[b]);

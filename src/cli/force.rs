@@ -131,7 +131,7 @@ pub fn find(args: &args::Force, folder: &Folder, console: &Console) -> Result<Fo
             "look: something moved after these points were taught: {}. They are taken where they were taught; \
              their readings in taught.csv lead elsewhere now. `notchpin transfer {}` gives the new ones.",
             names.join(", "),
-            folder.root.display()
+            kept::quoted(&folder.root)
         ));
     }
     Ok(Force {

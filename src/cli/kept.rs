@@ -19,11 +19,13 @@ use crate::moves::Kin;
 use crate::moves::cross;
 use crate::moves::tie_again;
 use crate::points::TaughtPoint;
+use crate::points::tip_place;
 use crate::readings;
 use crate::records;
 use crate::records::Body;
 use crate::records::InForce;
 use crate::records::Link;
+use crate::records::chain;
 
 /// A record of a registration, read.
 pub struct Kept {
@@ -94,9 +96,10 @@ pub fn paths(root: &Path) -> Result<Vec<PathBuf>, Failure> {
 
 /// The record that an argument names: its number, its file's name, or a path.
 pub fn named(root: &Path, text: &str) -> Result<PathBuf, Failure> {
-    let path = Path::new(text);
-    if path.is_file() {
-        return Ok(path.to_owned());
+    for path in [PathBuf::from(text), root.join(text)] {
+        if path.is_file() {
+            return Ok(path);
+        }
     }
     let all = paths(root)?;
     let number = |path: &PathBuf| {
@@ -107,7 +110,9 @@ pub fn named(root: &Path, text: &str) -> Result<PathBuf, Failure> {
     let wanted = text.parse::<u64>().ok();
     let fits = |path: &&PathBuf| {
         let name = path.file_name().and_then(|n| n.to_str());
-        name == Some(text) || (wanted.is_some() && number(path) == wanted)
+        name == Some(text)
+            || name == Some(format!("{text}.json").as_str())
+            || (wanted.is_some() && number(path) == wanted)
     };
     all.iter().find(fits).cloned().ok_or_else(|| {
         let names: Vec<&str> = all
@@ -131,13 +136,22 @@ pub fn in_force(folder: &Folder, given: Option<&Path>, console: &Console) -> Res
         None => paths(root)?.pop().unwrap_or_default(),
     };
     let kept = load(&path, cell)?;
-    if given.is_none()
-        && let Ok(text) = fs::read_to_string(&path)
-        && let Some(fault) = papers::newest_fault(root, &path, &text)
-    {
+    notes(folder, &kept, console);
+    Ok(kept)
+}
+
+/// Says where the chain of records is broken, or `cell.toml` has changed since a record.
+pub fn notes(folder: &Folder, kept: &Kept, console: &Console) {
+    let root = &folder.root;
+    // The list first: another run may write a record and its line meanwhile.
+    let list = papers::list_of(root);
+    let found = papers::papers_of(root).unwrap_or_default();
+    let chain = chain::check(&found, list.as_deref());
+    if let Some(fault) = chain.faults.first() {
         console.note(&format!(
-            "warning: the chain of records is broken: {fault}. See `notchpin history {}`.",
-            root.display()
+            "warning: the chain of records is broken: {}. See `notchpin history {}`.",
+            fault.sentence.trim_end_matches('.'),
+            quoted(root)
         ));
     }
     let now = folder.inputs.iter().find(|i| i.file == "cell.toml");
@@ -145,11 +159,10 @@ pub fn in_force(folder: &Folder, given: Option<&Path>, console: &Console) -> Res
     if now != then {
         console.note(&format!(
             "warning: cell.toml has changed since {}: what it holds as drawn (lengths, pitch, limits) is that of \
-             now, what was registered that of then. Register all anew to be sure.",
+             now, what was registered that of then. Register everything anew to be sure.",
             kept.called()
         ));
     }
-    Ok(kept)
 }
 
 /// All records up to and with one of them, oldest first; those that cannot be read are left out.
@@ -282,6 +295,9 @@ pub fn readings_of(folder: &Folder, kept: &Kept) -> Bench {
     bench
 }
 
+/// Readings that lead less far from where a point was taught lead there still: about what a rule shows.
+const ELSEWHERE_MM: f64 = 0.5;
+
 /// Taught points whose readings lead elsewhere by now, since something moved after they were taught, with the
 /// geometry of then. Points without a record of their own are told by the first record that knows them.
 pub fn stale_points(folder: &Folder, in_force: &Path) -> Vec<(String, Geometry)> {
@@ -303,7 +319,11 @@ pub fn stale_points(folder: &Folder, in_force: &Path) -> Vec<(String, Geometry)>
             all.iter().position(|k| k.link.file == name)
         });
         let taught = named.or_else(|| taught_under(&all, point))?;
-        (taught < last).then(|| (point.name.clone(), all[taught].force.geometry.clone()))
+        let then = &all[taught].force.geometry;
+        let before = tip_place(then, &point.stand, point.frame)?;
+        let now = tip_place(&in_force.force.geometry, &point.stand, point.frame)?;
+        let elsewhere = (now.at_mm - before.at_mm).norm() > ELSEWHERE_MM;
+        (taught < last && elsewhere).then(|| (point.name.clone(), then.clone()))
     });
     stale.collect()
 }
@@ -328,4 +348,14 @@ pub fn taught_under(all: &[Kept], point: &TaughtPoint) -> Option<usize> {
         .as_ref()
         .and_then(|moved| all.iter().position(|k| k.link.sha256 == moved.from.sha256));
     Some(before.unwrap_or(first))
+}
+
+/// A path as it can be typed again.
+pub fn quoted(path: &Path) -> String {
+    let text = path.display().to_string();
+    let plain = |c: char| c.is_alphanumeric() || "/._-+,:@%".contains(c);
+    match text.chars().all(plain) {
+        true => text,
+        false => format!("'{}'", text.replace('\'', "'\\''")),
+    }
 }

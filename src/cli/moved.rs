@@ -1,7 +1,6 @@
 //! `notchpin register --moved`: what moved is solved anew, the rest is tied to the record in force.
 
 use std::collections::HashSet;
-use std::fs;
 use std::path::Path;
 
 use crate::bench::Bench;
@@ -226,13 +225,24 @@ fn document(
 /// records of before the last move rest on, and none since. `None` where nothing moved.
 pub fn stale(folder: &Folder) -> Option<String> {
     let cell = &folder.bench.cell;
-    let paths = kept::paths(&folder.root).ok()?;
+    // The list first: another run may write a record and its line meanwhile.
+    let list = papers::list_of(&folder.root);
+    let Ok(paths) = kept::paths(&folder.root) else {
+        // None is there, though one was written.
+        let list = list?;
+        return list.contains(papers::Sort::Registration.prefix()).then(|| {
+            format!(
+                "all registrations are missing that {}/records/list.txt tells of: put them back from a copy; \
+                 --afresh says that all readings were taken as things stand now",
+                folder.root.display()
+            )
+        });
+    };
     // What a record said that is not there, or not as it was, nobody knows: it may have been of a move.
     let newest = paths.last()?;
-    let text = fs::read_to_string(newest).unwrap_or_default();
-    let fault = match records::digest_in(&text) {
-        Ok(_) => papers::newest_fault(&folder.root, newest, &text),
-        Err(e) => Some(format!("{}: {e}", newest.display())),
+    let fault = match papers::link_to(newest) {
+        Ok(link) => list.and_then(|list| records::chain::newest_fault(&list, &link)),
+        Err(why) => Some(why),
     };
     if let Some(fault) = fault {
         return Some(format!(
@@ -246,19 +256,33 @@ pub fn stale(folder: &Folder) -> Option<String> {
         .iter()
         .filter_map(|p| kept::load(p, cell).ok())
         .collect();
-    let last = all.iter().rposition(|k| k.body.moved.is_some())?;
+    let last = all.iter().rposition(|k| k.body.moved.is_some());
     let digests = |records: &[Kept]| -> HashSet<String> {
         let rows = records.iter().flat_map(|k| &k.body.rows);
         rows.map(|r| r.sha256.clone()).collect()
     };
-    let (before, since) = (digests(&all[..last]), digests(&all[last..]));
+    // Without a move, rows of an older record are only then in the way when the newest rests on others.
+    let newest = all.len().checked_sub(1)?;
+    let from = last.unwrap_or(newest);
+    let (before, since) = (digests(&all[..from]), digests(&all[from..]));
     let used: Vec<usize> = (0..folder.bench.taken.len())
         .filter(|i| folder.bench.taken[*i].used())
         .collect();
     let rows = records::rows_of(&folder.bench, &used);
     let old = |r: &&records::Row| before.contains(&r.sha256) && !since.contains(&r.sha256);
     let stale = rows.iter().filter(old).count();
-    let moved = all[last].body.moved.as_ref()?;
+    let Some(moved) = last.and_then(|last| all[last].body.moved.as_ref()) else {
+        let mostly = 2 * stale > rows.len() && !rows.iter().any(|r| since.contains(&r.sha256));
+        return mostly.then(|| {
+            format!(
+                "{stale} of the {} rows are of before {}, which rests on others: registering with them would put \
+                 the older state in force again. Take the newer readings (--readings); --afresh says that these \
+                 were read again",
+                rows.len(),
+                all[newest].called()
+            )
+        });
+    };
     (stale > 0).then(|| {
         format!(
             "{stale} of the {} rows were taken before {} moved ({}): registering with them would put it back \
@@ -266,8 +290,21 @@ pub fn stale(folder: &Folder) -> Option<String> {
              leave the old ones out; --afresh says that all of them were taken since",
             rows.len(),
             moved.parts.join(", "),
-            all[last].called(),
+            all[from].called(),
             moved.parts.join(",")
         )
     })
+}
+
+/// A plan from readings of before a move would say that nothing is missing.
+pub fn refuse_plan(folder: &Folder) -> Result<(), Failure> {
+    match stale(folder) {
+        None => Ok(()),
+        Some(_) => Err(Failure::Message(
+            "the folder readings holds rows of before the last move or of an older state, or the chain of records is \
+             broken: a plan from them would rest on what no longer counts. After a move `notchpin sheet --moved` \
+             says what to measure; `notchpin history` what the records say"
+                .to_owned(),
+        )),
+    }
 }

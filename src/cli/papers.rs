@@ -7,6 +7,7 @@ use std::path::Path;
 use std::path::PathBuf;
 use std::time::Duration;
 
+use crate::cli::whole;
 use crate::records;
 use crate::records::chain;
 use crate::records::chain::Paper;
@@ -149,12 +150,7 @@ pub fn write_record(
             list(&folder, before);
         }
         let text = make(before).map_err(Unwritten::Made)?;
-        let mut file = tempfile::Builder::new()
-            .prefix(WRITING)
-            .suffix(TMP)
-            .tempfile_in(&folder)?;
-        file.write_all(text.as_bytes())?;
-        file.as_file().sync_all()?;
+        let file = whole::begun(&folder, &text)?;
         let path = folder.join(format!("{}{number:04}.json", sort.prefix()));
         match file.persist_noclobber(&path) {
             Ok(_) => {

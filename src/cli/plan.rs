@@ -20,12 +20,7 @@ pub fn run(args: &args::Plan, console: &Console) -> Done {
     let folder = folder::read(&root, folder::Need::Readings)?;
     console.warnings(&folder.problems);
     let (bench, geometry, from, suspects) = start(&folder)?;
-    if moved::stale(&folder).is_some() {
-        console.note(
-            "look: the folder readings holds rows of before the last move, or the chain of records is broken; what \
-             is planned here may rest on what no longer counts. After a move use `notchpin sheet --moved`.",
-        );
-    }
+    moved::refuse_plan(&folder)?;
     let bar = progress::bar(console, u64::from(args.most), "planning");
     let planned = plan(
         &bench,

@@ -16,6 +16,7 @@ use crate::cli::folder;
 use crate::cli::json;
 use crate::cli::kept;
 use crate::cli::kept::Kept;
+use crate::cli::kept::quoted;
 use crate::cli::papers;
 use crate::cli::register;
 use crate::cli::sets;
@@ -56,6 +57,12 @@ pub fn run(args: &args::Recheck, console: &Console) -> Done {
     let kept = kept::in_force(&folder, args.record.as_deref(), console)?;
     let mut set = sets::read_set(&folder, args.readings.as_deref())?;
     console.warnings(&set.problems);
+    register::told_day(
+        &root,
+        &folder.bench.cell,
+        args.kept.taken.as_deref(),
+        console,
+    );
     let as_before = as_before(&mut set, &root, &folder.bench.cell, &kept, args.again)?;
     let Some(seen) = recheck(&set.bench, &kept.force) else {
         return Err(Failure::Message(
@@ -118,16 +125,6 @@ pub fn run(args: &args::Recheck, console: &Console) -> Done {
         true => Status::Good,
         false => Status::Look,
     })
-}
-
-/// A path as it can be typed again.
-pub fn quoted(path: &Path) -> String {
-    let text = path.display().to_string();
-    let plain = |c: char| c.is_alphanumeric() || "/._-+,:@%".contains(c);
-    match text.chars().all(plain) {
-        true => text,
-        false => format!("'{}'", text.replace('\'', "'\\''")),
-    }
 }
 
 fn keep(

@@ -116,6 +116,12 @@ pub fn kept_anyway(failure: Failure, written: Option<&Path>) -> Failure {
 pub fn told_day(root: &Path, cell: &Cell, day: Option<&str>, console: &Console) {
     let newest = kept::paths(root).ok();
     let newest = newest.and_then(|paths| kept::load(paths.last()?, cell).ok());
+    let today = humantime::format_rfc3339_seconds(SystemTime::now()).to_string();
+    if day.is_some_and(|day| day > &today[..10]) {
+        console.note(
+            "look: the readings are said to be of a day that is still to come; was it mistyped?",
+        );
+    }
     if let (Some(day), Some(newest)) = (day, newest)
         && day < newest.day()
     {
@@ -218,6 +224,11 @@ pub fn finish(args: &args::Register, work: &Work<'_>, console: &Console) -> Done
             Ok(path) => written = Some(path),
             Err(e) => unwritten = Some(e),
         }
+    }
+    if let Some(papers::Unwritten::Made(why)) = &unwritten {
+        return Err(Failure::Message(format!(
+            "no record was written: {why}; run it again, if it is still wanted"
+        )));
     }
     let text = match args.json {
         true => json(&document)?,

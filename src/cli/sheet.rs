@@ -9,6 +9,7 @@ use crate::cli::Done;
 use crate::cli::Failure;
 use crate::cli::Status;
 use crate::cli::args;
+use crate::cli::as_found::only_new;
 use crate::cli::folder;
 use crate::cli::folder::Folder;
 use crate::cli::json;
@@ -67,7 +68,10 @@ pub fn run(args: &args::Sheet, console: &Console) -> Done {
             let (bench, geometry) = as_drawn(&folder);
             (bench, geometry, String::new(), 0)
         }
-        args::For::More => start(&folder)?,
+        args::For::More => {
+            moved::refuse_plan(&folder)?;
+            start(&folder)?
+        }
     };
     let bar = progress::bar(console, u64::from(args.most), "planning");
     let planned = plan_or_settle(
@@ -152,6 +156,10 @@ fn since(args: &args::Sheet, folder: &Folder, console: &Console) -> Result<Since
         kept.called()
     );
     let mut geometry = kept.force.geometry.clone();
+    let set = set.map(|mut set| {
+        only_new(&mut set.bench, &folder.root, &folder.bench.cell, &kept);
+        set
+    });
     if let Some(set) = set.filter(|s| s.bench.taken.iter().any(|t| t.used())) {
         bench = set.bench;
         let tied = Tied::parts(&bench, &kept.force, &parts);

@@ -38,7 +38,7 @@ pub fn write_new(root: &Path, path: &Path, text: &str) -> Result<(), Failure> {
         Some(parent) if !parent.as_os_str().is_empty() => parent,
         _ => Path::new("."),
     };
-    for own in ["records", "readings", "tasks"] {
+    for own in ["records", "readings", "recheck", "tasks"] {
         if let (Ok(a), Ok(b)) = (fs::canonicalize(folder), fs::canonicalize(root.join(own)))
             && a == b
         {

@@ -313,7 +313,7 @@ pub fn closing(filled: usize, left: usize, kept: usize) -> String {
     let mut parts = vec![format!("{} entered", counted(filled, "row"))];
     if left > 0 {
         parts.push(format!(
-            "{left} left: `notchpin enter` goes on where it stopped"
+            "{left} left: the same command goes on where it stopped"
         ));
     }
     if kept > 0 {

@@ -9,6 +9,7 @@ use crate::cli::Done;
 use crate::cli::Failure;
 use crate::cli::Status;
 use crate::cli::args;
+use crate::cli::as_found::only_new;
 use crate::cli::folder;
 use crate::cli::folder::Folder;
 use crate::cli::force;
@@ -45,7 +46,15 @@ pub fn run(args: &args::Enter, console: &Console) -> Done {
     });
     let recheck = root.join(sets::RECHECK);
     let place = match (&args.readings, args.moved.is_empty()) {
-        (None, false) => Some(recheck.as_path()),
+        (None, false) => {
+            // New rows after a move have a folder of their own.
+            if kind.is_some() && !recheck.exists() {
+                std::fs::create_dir(&recheck).map_err(|e| {
+                    Failure::Message(format!("{} cannot be made: {e}", recheck.display()))
+                })?;
+            }
+            Some(recheck.as_path())
+        }
         (given, _) => given.as_deref(),
     };
     let sheets = sheets::open(&folder, place, kind)?;
@@ -58,7 +67,7 @@ pub fn run(args: &args::Enter, console: &Console) -> Done {
     };
     let (basis, source) = match &since {
         Some(since) => (
-            since.basis(&sheets.new_bench(&folder)),
+            since.basis(&since.since_then(sheets.new_bench(&folder), &folder)),
             Some(since.force.called()),
         ),
         None => basis(&args.force, &folder, &sheets, console)?,
@@ -87,6 +96,12 @@ struct Since {
 }
 
 impl Since {
+    /// The readings of a bench that no earlier record rests on.
+    fn since_then(&self, mut bench: Bench, folder: &Folder) -> Bench {
+        only_new(&mut bench, &folder.root, &folder.bench.cell, &self.force);
+        bench
+    }
+
     fn basis(&self, bench: &Bench) -> Basis {
         match Tied::parts(bench, &self.force.force, &self.parts) {
             Some(tied) => Basis::moved(&tied.bench, &tied.unknowns),
@@ -192,7 +207,8 @@ impl Session<'_> {
                 "",
                 2,
                 "Nothing to ask for: no row is laid out and not filled in. Lay rows out with \
-                 `notchpin plan --write`, or enter new ones with --kind.",
+                 `notchpin plan --write`, after a move with `notchpin sheet --moved PART --write`, or enter new ones with \
+                 --kind.",
             ))?;
             return Ok(match begun.is_empty() {
                 true => Status::Good,
@@ -330,7 +346,9 @@ impl Session<'_> {
         if self.grows {
             let before = self.basis.ground;
             self.basis = match &self.since {
-                Some(since) => since.basis(&self.sheets.new_bench(self.folder)),
+                Some(since) => {
+                    since.basis(&since.since_then(self.sheets.new_bench(self.folder), self.folder))
+                }
                 None => Basis::so_far(&self.sheets.bench(self.folder), &self.folder.unknowns),
             };
             let now = self.basis.ground;

@@ -89,7 +89,10 @@ fn ranges(lines: &[usize]) -> String {
 
 /// The values: those solved anew first.
 pub fn values(out: &mut String, document: &Document, told: &MovedDocument) {
-    out.push_str("\nFound, to key in where a controller takes it: before -> now, ± one standard uncertainty\n");
+    out.push_str(match document.verdict == "accepted" {
+        true => "\nFound, to key in where a controller takes it: before -> now, ± one standard uncertainty\n",
+        false => "\nFound (do NOT key in yet): before -> now, ± one standard uncertainty\n",
+    });
     let width = document
         .parameters
         .iter()
@@ -134,7 +137,7 @@ pub fn values(out: &mut String, document: &Document, told: &MovedDocument) {
 
 fn kept_words(c: &ChangeDocument) -> &'static str {
     match c.verdict.as_str() {
-        "real" => "held, but the new readings say otherwise",
+        "real" => "held, against the new readings",
         "perhaps" => "held; perhaps changed",
         _ => "held",
     }

@@ -58,8 +58,16 @@ fn verdict(out: &mut String, document: &RecheckDocument) {
     };
     let expected = amount(worst, SUSPECT * worst.expected);
     let worst = amount(worst, worst.off);
+    let slip = document.decided
+        && document
+            .explanations
+            .first()
+            .is_some_and(|e| e.what == "reading");
     let head = match document.holds {
         true => format!("STILL HOLDS: worst {worst} where up to {expected} was to be expected"),
+        false if slip => format!(
+            "ONE READING DOES NOT FIT: worst {worst} where up to {expected} was to be expected"
+        ),
         false => {
             format!("NO LONGER HOLDS: worst {worst} where up to {expected} was to be expected")
         }

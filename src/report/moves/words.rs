@@ -86,6 +86,15 @@ pub fn movement(m: &Movement, cell: &Cell) -> String {
             let Some(turn) = m.turn else {
                 return format!("{what} hardly changed");
             };
+            if !tells(&turn) {
+                return format!(
+                    "{what} hardly changed, by less than {}",
+                    degrees(&Sure {
+                        value: 1.96 * turn.u + turn.value.abs(),
+                        u: turn.u
+                    })
+                );
+            }
             let sign = if turn.value > 0.0 { "+" } else { "-" };
             let text = format!(
                 "{what} changed by {sign}{} ({})",
