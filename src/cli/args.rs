@@ -26,6 +26,8 @@ First steps:
   notchpin new bench             lay out a cell folder from a built-in demo cell
   notchpin register bench        solve it: what to key in, how sure, what does not fit
   notchpin plan bench            what to measure next
+  notchpin recheck bench         after a knock: does it still hold; if not, what moved
+  notchpin transfer bench        new readings for the taught points after a move
   notchpin history bench         what drifts, and when a registration is due again
   notchpin enter bench           type the readings in, each checked at once
   notchpin tip bench --track 300 --table 45 --joints=90,-34,80,44,0
@@ -53,7 +55,8 @@ pub enum Command {
     Check(Check),
     /// Solve the cell from its readings; print what was found, test it, write a record
     #[command(after_help = "Examples:\n  notchpin register bench\n  \
-        notchpin register bench --set-aside\n  notchpin register bench --simulate 1000\n  notchpin register bench --json --no-record")]
+        notchpin register bench --set-aside\n  notchpin register bench --simulate 1000\n  notchpin register bench --json --no-record\n  \
+        notchpin register bench --moved track --readings monday/")]
     Register(Register),
     /// Hold a few new readings against the registration: does it still hold; if not, what moved?
     #[command(
