@@ -202,13 +202,13 @@ fn document(
     let parts = named.iter().chain(followed);
     let movements =
         parts.map(|p| movement(*p, cell, &kept.force.geometry, &after.geometry, &change));
-    let mut freed: Vec<String> = tied
-        .freed
-        .iter()
-        .flatten()
-        .map(|(n, _)| n.clone())
-        .collect();
-    freed.dedup();
+    // One parameter may be freed in several ways: named once.
+    let mut freed: Vec<String> = Vec::new();
+    for (name, _) in tied.freed.iter().flatten() {
+        if !freed.contains(name) {
+            freed.push(name.clone());
+        }
+    }
     MovedDocument {
         parts: named.iter().map(|p| p.name()).collect(),
         followed: followed.iter().map(|p| p.name()).collect(),
@@ -221,8 +221,9 @@ fn document(
     }
 }
 
-/// Why a full registration from the readings of a folder would put back what moved: rows among them that
-/// records of before the last move rest on, and none since. `None` where nothing moved.
+/// Why a full registration from the readings of a folder would put an older state in force again: rows of
+/// before the last move, or of an older record where the newest rests on others, or a chain of records that is
+/// broken at its end, so that nobody knows. `None` where nothing speaks against it.
 pub fn stale(folder: &Folder) -> Option<String> {
     let cell = &folder.bench.cell;
     // The list first: another run may write a record and its line meanwhile.
