@@ -7,7 +7,7 @@
 //! [`clearance`], [`parameters`] < [`parts`], [`readings`], [`points`] < [`fit`], [`reach`] <
 //! [`bench`](mod@bench), [`margins`] < [`causes`], [`proposals`], [`tasks`] < [`registration`] <
 //! [`entry`], [`plan`], [`records`] < [`moves`], [`history`], [`sheet`], [`transfer`] < [`report`] <
-//! [`cli`].
+//! [`pictures`] < [`cli`].
 //!
 //! Millimetres and radians inside; degrees and inches at the edge. All frames are right-handed;
 //! the plate's frame is the world, z up. The types keep frames apart, but they do not see time: a
@@ -29,6 +29,7 @@ pub mod margins;
 pub mod moves;
 pub mod parameters;
 pub mod parts;
+pub mod pictures;
 pub mod plan;
 pub mod points;
 pub mod proposals;

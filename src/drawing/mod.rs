@@ -8,6 +8,7 @@ use std::fmt;
 
 pub mod axis;
 pub mod contour;
+pub mod ink;
 pub mod label;
 pub mod map;
 pub mod path;

@@ -23,6 +23,23 @@ const STOPS: [Colour; MOST] = [
     Colour([0xff, 0xf2, 0xc5]),
 ];
 
+/// The same bands on dark paper, under light texts: CIE L*C*h* with L* from 16 to 44, the hue as above.
+const DARK_STOPS: [Colour; MOST] = [
+    Colour([0x00, 0x2b, 0x4c]),
+    Colour([0x00, 0x36, 0x4b]),
+    Colour([0x00, 0x40, 0x48]),
+    Colour([0x1c, 0x49, 0x46]),
+    Colour([0x32, 0x52, 0x44]),
+    Colour([0x46, 0x5a, 0x43]),
+    Colour([0x5b, 0x61, 0x43]),
+    Colour([0x73, 0x67, 0x43]),
+];
+
+/// Each band's colour with what stands for it on dark paper.
+pub fn on_dark() -> [(Colour, Colour); MOST] {
+    std::array::from_fn(|k| (STOPS[k], DARK_STOPS[k]))
+}
+
 /// Bands of values with round edges and a colour each.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Bands {

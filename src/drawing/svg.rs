@@ -158,7 +158,8 @@ impl Svg {
     ) -> Svg {
         let mut svg = Svg {
             out: String::new(),
-            key: key_of(&format!("{title}\n{description}")),
+            // One picture may stand in a page in two widths.
+            key: key_of(&format!("{title}\n{description}\n{}", size_px.0)),
             spoilt: false,
         };
         svg.out

@@ -1,11 +1,11 @@
 //! Values on paper: cells in bands, the hatch, lines of equal value.
 
 use crate::drawing::contour;
+use crate::drawing::ink::INK;
+use crate::drawing::ink::PAPER;
 use crate::drawing::label;
 use crate::drawing::map::AxisOf;
-use crate::drawing::map::INK;
 use crate::drawing::map::MapPicture;
-use crate::drawing::map::PAPER;
 use crate::drawing::map::sheet::PAD;
 use crate::drawing::map::sheet::STRIP;
 use crate::drawing::map::sheet::Sheet;

@@ -1,9 +1,9 @@
 //! Axes as dimension lines, limits of travel as heavy lines with short strokes on the barred side.
 
 use crate::drawing::axis;
-use crate::drawing::map::GREY;
-use crate::drawing::map::INK;
-use crate::drawing::map::LIMIT;
+use crate::drawing::ink::GREY;
+use crate::drawing::ink::INK;
+use crate::drawing::ink::LIMIT;
 use crate::drawing::map::MapPicture;
 use crate::drawing::map::sheet::AXIS_OFF;
 use crate::drawing::map::sheet::LABEL_SIZE;

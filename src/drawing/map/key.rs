@@ -1,8 +1,8 @@
 //! The key: what bands, hatch, lines and marks mean.
 
-use crate::drawing::map::INK;
+use crate::drawing::ink::INK;
+use crate::drawing::ink::LIMIT;
 use crate::drawing::map::Kind;
-use crate::drawing::map::LIMIT;
 use crate::drawing::map::MapPicture;
 use crate::drawing::map::frame;
 use crate::drawing::map::marks;

@@ -1,11 +1,11 @@
 //! Marks of stations: a shape for each kind, a label beside it.
 
 use crate::drawing::axis;
+use crate::drawing::ink::INK;
+use crate::drawing::ink::PAPER;
 use crate::drawing::label;
-use crate::drawing::map::INK;
 use crate::drawing::map::Kind;
 use crate::drawing::map::MapPicture;
-use crate::drawing::map::PAPER;
 use crate::drawing::map::sheet::SMALL_SIZE;
 use crate::drawing::map::sheet::Sheet;
 use crate::drawing::path::Path;

@@ -9,7 +9,6 @@ use crate::drawing::axis;
 use crate::drawing::map::field::Field;
 use crate::drawing::map::sheet::Sheet;
 use crate::drawing::scale::Bands;
-use crate::drawing::svg::Colour;
 use crate::drawing::svg::Svg;
 
 mod field;
@@ -17,17 +16,6 @@ mod frame;
 mod key;
 mod marks;
 mod sheet;
-
-/// Texts, lines, marks.
-const INK: Colour = Colour([0x17, 0x1f, 0x26]);
-/// Lines that stand back.
-const GREY: Colour = Colour([0x6b, 0x74, 0x7b]);
-/// The sheet.
-const PAPER: Colour = Colour([0xff, 0xff, 0xff]);
-/// Under the hatch.
-const GROUND: Colour = Colour([0xee, 0xee, 0xec]);
-/// Limits of travel: dark enough for grey print.
-const LIMIT: Colour = Colour([0x8e, 0x1b, 0x1b]);
 
 /// Most characters of a picture; a finer map is drawn on every second node, or fewer.
 const MOST_BYTES: usize = 300_000;

@@ -3,12 +3,12 @@
 use crate::drawing::axis;
 use crate::drawing::axis::Linear;
 use crate::drawing::axis::Ticks;
+use crate::drawing::ink::GREY;
+use crate::drawing::ink::GROUND;
+use crate::drawing::ink::INK;
+use crate::drawing::ink::PAPER;
 use crate::drawing::map::AxisOf;
-use crate::drawing::map::GREY;
-use crate::drawing::map::GROUND;
-use crate::drawing::map::INK;
 use crate::drawing::map::MapPicture;
-use crate::drawing::map::PAPER;
 use crate::drawing::map::field::Field;
 use crate::drawing::map::frame;
 use crate::drawing::map::key;
