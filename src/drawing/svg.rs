@@ -156,12 +156,30 @@ impl Svg {
         title: &str,
         description: &str,
     ) -> Svg {
-        let mut svg = Svg {
+        // One picture may stand in a page in two widths.
+        let key = format!("{title}\n{description}\n{}", size_px.0);
+        Svg::named(&key, size_px, paper, ink, title, description)
+    }
+
+    /// A piece of a picture that was or will be made with [`Svg::named`] from the same key.
+    pub fn part(key: &str) -> Svg {
+        Svg {
             out: String::new(),
-            // One picture may stand in a page in two widths.
-            key: key_of(&format!("{title}\n{description}\n{}", size_px.0)),
+            key: key_of(key),
             spoilt: false,
-        };
+        }
+    }
+
+    /// A sheet whose parts have names that depend on `key` alone.
+    pub fn named(
+        key: &str,
+        size_px: (f64, f64),
+        paper: Colour,
+        ink: Colour,
+        title: &str,
+        description: &str,
+    ) -> Svg {
+        let mut svg = Svg::part(key);
         svg.out
             .push_str("<svg xmlns=\"http://www.w3.org/2000/svg\"");
         svg.number("width", size_px.0);
@@ -207,6 +225,18 @@ impl Svg {
     pub fn group(&mut self, name: &str, inside: impl FnOnce(&mut Svg)) {
         self.out.push_str("<g");
         self.attribute("class", name);
+        self.out.push_str(">\n");
+        inside(self);
+        self.out.push_str("</g>\n");
+    }
+
+    /// What `inside` draws, as far as it lies in an area. At most one such area in a picture.
+    pub fn clipped(&mut self, area: &Area, inside: impl FnOnce(&mut Svg)) {
+        let name = format!("{}c", self.key);
+        self.out.push_str(&format!("<clipPath id=\"{name}\">"));
+        self.rectangle(area, &Look::filled(Fill::Nothing));
+        self.out.push_str("</clipPath>\n<g");
+        self.attribute("clip-path", &format!("url(#{name})"));
         self.out.push_str(">\n");
         inside(self);
         self.out.push_str("</g>\n");
@@ -261,6 +291,14 @@ impl Svg {
         self.out.push('>');
         self.out.push_str(&escaped(words.text));
         self.out.push_str("</text>\n");
+    }
+
+    /// The text of a piece, or why there is none.
+    pub fn finish_part(self) -> Result<String, Fault> {
+        match self.spoilt {
+            true => Err(Fault::Unplaceable),
+            false => Ok(self.out),
+        }
     }
 
     /// The whole text, or why there is none.

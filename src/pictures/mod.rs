@@ -3,6 +3,9 @@
 //! Every picture is made for a sheet of a given width, so that letters keep their size on a telephone:
 //! [`WIDE`] on paper and screens, [`NARROW`] on a telephone. Numbers are rounded as in `report`.
 
+pub mod arrows;
+pub mod scene;
+
 use crate::drawing::Fault;
 
 /// Width of a picture on paper and on screens, px.

@@ -106,6 +106,16 @@ impl Kind for Height {
     const EXCHANGED: &'static [&'static [&'static str]] = &[&["height"], &["j#"], &["of", "over"]];
     const LENGTHS: &'static [&'static str] = &["height"];
 
+    fn seen_at(
+        &self,
+        geometry: &Geometry,
+        _component: usize,
+    ) -> Option<(Vector3<f64>, Vector3<f64>)> {
+        let n = geometry.joints.len();
+        let (place, _, _) = self.of.place(&self.stand.arm(geometry, n));
+        Some((place, Vector3::z()))
+    }
+
     fn setting(&self, _geometry: &Geometry) -> Option<Vec<i64>> {
         let of = match self.of {
             Spot::Joint(index) => index as i64,

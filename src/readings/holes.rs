@@ -6,6 +6,7 @@ use crate::cell::Belongs;
 use crate::cell::Cell;
 use crate::cell::Geometry;
 use crate::diagnose::nearest;
+use crate::kinematics::ArmScene;
 use crate::kinematics::Level;
 use crate::kinematics::Posed;
 use crate::parameters::Family;
@@ -98,6 +99,17 @@ impl Kind for HoleCount {
         &["track"],
     ];
     const LENGTHS: &'static [&'static str] = &["gap"];
+
+    fn seen_at(
+        &self,
+        geometry: &Geometry,
+        _component: usize,
+    ) -> Option<(Vector3<f64>, Vector3<f64>)> {
+        let at = ArmScene::carriage(geometry, self.stand.travel_mm(geometry));
+        let feature = geometry.features_mm.get(self.feature)?;
+        let place = at.carriage_mm + at.track_axes * feature;
+        Some((place, Vector3::ith(self.along, 1.0)))
+    }
 
     fn setting(&self, _geometry: &Geometry) -> Option<Vec<i64>> {
         let mut key = self.series();

@@ -1,5 +1,7 @@
 //! What a kind of reading has to know about itself.
 
+use nalgebra::Vector3;
+
 use crate::cell::Cell;
 use crate::cell::Geometry;
 use crate::kinematics::Posed;
@@ -145,6 +147,15 @@ pub trait Kind: Sized {
     }
     /// Whether it needs the arm's heading.
     fn heading_joints(&self) -> Option<&stand::Stand> {
+        None
+    }
+    /// Where on the bench its residual of a component is seen, and in which direction it counts: a place
+    /// and a unit vector in the plate's frame; `None` for what is no length.
+    fn seen_at(
+        &self,
+        _geometry: &Geometry,
+        _component: usize,
+    ) -> Option<(Vector3<f64>, Vector3<f64>)> {
         None
     }
     /// Lost motion of joint 1 that it shows, rad.

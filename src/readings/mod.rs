@@ -18,6 +18,8 @@ mod touch_proposals;
 
 use std::sync::Arc;
 
+use nalgebra::Vector3;
+
 use kind::millionths;
 
 use crate::cell::Cell;
@@ -106,6 +108,14 @@ macro_rules! kinds {
             /// How the arm stood, where the reading needs the arm's heading.
             pub fn heading_joints(&self) -> Option<&stand::Stand> {
                 match self { $(Reading::$kind(r) => r.heading_joints(),)* }
+            }
+            /// Where a component's residual is seen and in which direction it counts, plate frame.
+            pub fn seen_at(
+                &self,
+                geometry: &Geometry,
+                component: usize,
+            ) -> Option<(Vector3<f64>, Vector3<f64>)> {
+                match self { $(Reading::$kind(r) => r.seen_at(geometry, component),)* }
             }
             /// Lost motion of joint 1 that it shows, rad.
             pub fn joint_1_play_rad(&self, geometry: &Geometry) -> Option<f64> {

@@ -118,6 +118,16 @@ impl Kind for Touch {
     const SHOWS_TIP: bool = true;
     const LENGTHS: &'static [&'static str] = &["dx", "dy", "dz", "left", "right"];
 
+    fn seen_at(
+        &self,
+        geometry: &Geometry,
+        component: usize,
+    ) -> Option<(Vector3<f64>, Vector3<f64>)> {
+        let axis = usize::from(*self.axes.get(component)?);
+        let tip = self.stand.arm(geometry, geometry.joints.len()).tip_mm;
+        Some((tip, Vector3::ith(axis, 1.0)))
+    }
+
     fn setting(&self, _geometry: &Geometry) -> Option<Vec<i64>> {
         let mut key = self.target.key().to_vec();
         key.push(millionths(self.stand.track));
