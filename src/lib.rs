@@ -7,7 +7,7 @@
 //! [`clearance`], [`parameters`] < [`parts`], [`readings`], [`points`] < [`fit`], [`reach`] <
 //! [`bench`](mod@bench), [`margins`] < [`causes`], [`proposals`], [`tasks`] < [`registration`] <
 //! [`entry`], [`plan`], [`records`] < [`moves`], [`history`], [`sheet`], [`transfer`] < [`report`] <
-//! [`pictures`] < [`cli`].
+//! [`pictures`] < [`paper`] < [`cli`].
 //!
 //! Millimetres and radians inside; degrees and inches at the edge. All frames are right-handed;
 //! the plate's frame is the world, z up. The types keep frames apart, but they do not see time: a
@@ -27,6 +27,7 @@ pub mod history;
 pub mod kinematics;
 pub mod margins;
 pub mod moves;
+pub mod paper;
 pub mod parameters;
 pub mod parts;
 pub mod pictures;

@@ -28,6 +28,7 @@ First steps:
   notchpin plan bench            what to measure next
   notchpin recheck bench         after a knock: does it still hold; if not, what moved
   notchpin transfer bench        new readings for the taught points after a move
+  notchpin report bench          all of it as one HTML file with drawings
   notchpin history bench         what drifts, and when a registration is due again
   notchpin enter bench           type the readings in, each checked at once
   notchpin tip bench --track 300 --table 45 --joints=90,-34,80,44,0
@@ -99,6 +100,15 @@ pub enum Command {
         moment loses no answer but the one being typed."
     )]
     Enter(Enter),
+    /// Make a report of a registration: one HTML file with drawings, to print, mail and keep
+    #[command(
+        after_help = "Examples:\n  notchpin report bench\n  notchpin report bench --record 2 --out june.html\n  \
+        notchpin report bench --svg drawings\n\n\
+        The file needs nothing else: no script, no network. The full values are written beside it as JSON.\n\
+        Without a record the readings are solved as they are now, and the report says that no record was\n\
+        kept. Status 1 where the verdict is not accepted. A file that exists is never overwritten."
+    )]
+    Report(Report),
     /// Say where the tip is for a set of axis readings
     #[command(after_help = "Example:\n  notchpin tip bench --track 300 --table 45 \
         --joints=90,-34,80,44,0")]
@@ -498,6 +508,26 @@ pub struct Force {
     /// Use the nominal values of cell.toml instead of a record
     #[arg(long)]
     pub as_drawn: bool,
+}
+
+/// `report`.
+#[derive(Debug, Args)]
+pub struct Report {
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub folder: CellFolder,
+    /// The record to report on, by number, name or path; the newest if left out
+    #[arg(long, value_name = "FILE")]
+    pub record: Option<PathBuf>,
+    /// The file to write; report-NNNN.html in the current folder if left out
+    #[arg(long, value_name = "FILE.html")]
+    pub out: Option<PathBuf>,
+    /// Write the drawings alone, as SVG files, into this folder; with --out the report too
+    #[arg(long, value_name = "FOLDER")]
+    pub svg: Option<PathBuf>,
+    /// The point at which the arm is drawn and whose map is shown; one that is reached if left out
+    #[arg(long, value_name = "NAME")]
+    pub point: Option<String>,
 }
 
 /// `tip`.

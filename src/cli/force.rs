@@ -33,6 +33,17 @@ pub struct Force {
 }
 
 impl Force {
+    /// A registration that was solved just now and is not kept.
+    pub fn unkept(geometry: Geometry, sure: (Unknowns, DMatrix<f64>), verdict: &str) -> Force {
+        Force {
+            geometry,
+            sure: Some(sure),
+            source: "the readings as they are now; no record was kept".to_owned(),
+            verdict: Some(verdict.to_owned()),
+            record: None,
+        }
+    }
+
     /// The unknowns of the record, if there is one.
     pub fn unknowns(&self) -> Option<&Unknowns> {
         self.sure.as_ref().map(|(unknowns, _)| unknowns)

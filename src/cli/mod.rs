@@ -21,6 +21,7 @@ mod progress;
 mod reach;
 mod recheck;
 mod register;
+mod report;
 mod rewrite;
 mod sets;
 mod sheet;
@@ -133,6 +134,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         args::Command::Sheet(a) => sheet::run(&a, &console),
         args::Command::Enter(a) => enter::run(&a, &console),
         args::Command::Reach(a) => reach::run(&a, &console),
+        args::Command::Report(a) => report::run(&a, &console),
         args::Command::Recheck(a) => recheck::run(&a, &console),
         args::Command::Task(a) => task::run(&a, &console),
         args::Command::Tip(a) => tip::run(&a, &console),

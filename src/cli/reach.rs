@@ -164,7 +164,8 @@ const TABLE_DEG: f64 = 15.0;
 /// Places of a curve that are told: its ends and every so many mm between.
 const CURVE_STEP_MM: f64 = 10.0;
 
-fn answer(
+/// From where one point is reached.
+pub fn answer(
     point: &Asked<'_>,
     assessor: &Assessor<'_>,
     force: &Force,

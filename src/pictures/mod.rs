@@ -4,6 +4,7 @@
 //! [`WIDE`] on paper and screens, [`NARROW`] on a telephone. Numbers are rounded as in `report`.
 
 pub mod arrows;
+pub mod cell;
 pub mod scene;
 
 use crate::drawing::Fault;

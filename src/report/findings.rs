@@ -1,7 +1,5 @@
 //! What does not fit and what may be behind it, and the readings kept to check with.
 
-use std::fmt::Write;
-
 use crate::registration::CauseDocument;
 use crate::registration::Document;
 use crate::registration::ReadingDocument;
@@ -63,51 +61,70 @@ pub(super) fn verdict(document: &Document) -> Option<String> {
 
 /// The suspects one after another with their causes.
 pub(super) fn found(out: &mut String, document: &Document) {
-    let whole: Vec<&CauseDocument> = document
-        .causes
-        .iter()
-        .filter(|c| c.lines.is_empty())
-        .collect();
+    let all = not_fitting(document);
+    if all.of_all.is_empty() && all.each.is_empty() {
+        return;
+    }
+    out.push_str("\nWhat does not fit, one after another; nothing was changed\n");
+    for sentence in &all.of_all {
+        out.push_str(&wrap("  ", 2, sentence));
+    }
+    for (k, sentence) in all.each.iter().enumerate() {
+        out.push_str(&wrap(&format!("  {}. ", k + 1), 5, sentence));
+    }
+    if let Some(rest) = &all.rest {
+        out.push_str(&wrap("  ", 2, rest));
+    }
+}
+
+/// What does not fit, in sentences.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct NotFitting {
+    /// What is behind several or all.
+    pub of_all: Vec<String>,
+    /// The suspects in the order in which they were found.
+    pub each: Vec<String>,
+    /// How the others agree without.
+    pub rest: Option<String>,
+}
+
+/// What does not fit; nothing where everything does.
+pub fn not_fitting(document: &Document) -> NotFitting {
+    let mut all = NotFitting::default();
+    let whole = document.causes.iter().filter(|c| c.lines.is_empty());
+    let whole: Vec<&CauseDocument> = whole.collect();
     if document.suspects.is_empty()
         && whole.is_empty()
         && document.possible_causes.is_empty()
         && document.unsolved.is_empty()
     {
-        return;
+        return all;
     }
-    out.push_str("\nWhat does not fit, one after another; nothing was changed\n");
-    for cause in &whole {
-        out.push_str(&wrap("  ", 2, &format!("{}.", cause.sentence)));
-    }
+    all.of_all
+        .extend(whole.iter().map(|cause| format!("{}.", cause.sentence)));
     if !document.possible_causes.is_empty() {
-        let all: Vec<&str> = document
+        let causes: Vec<&str> = document
             .possible_causes
             .iter()
             .map(|c| c.sentence.as_str())
             .collect();
-        out.push_str(&wrap(
-            "  ",
-            2,
-            &format!(
-                "One of these may be behind all of it: {}.",
-                all.join("; or ")
-            ),
+        all.of_all.push(format!(
+            "One of these may be behind all of it: {}.",
+            causes.join("; or ")
         ));
     }
     if document.search.as_deref() == Some("too many") {
-        out.push_str(&wrap(
-            "  ",
-            2,
+        all.of_all.push(
             "No cause is named, because too much is wrong. Look at what readings share: the pitch, \
              places of marks, the direction of an axis, the unit of a column, a value that cell.toml \
              holds at the drawing, a stated u that is too small; or begin with one file and mark the \
-             rows of the others use = no.",
-        ));
+             rows of the others use = no."
+                .to_owned(),
+        );
     }
     if !document.unsolved.is_empty() {
-        out.push_str(&wrap("  ", 2, &unsolved(&document.unsolved)));
+        all.of_all.push(unsolved(&document.unsolved));
     }
-    let mut number = 0;
     let mut told: Vec<&CauseDocument> = Vec::new();
     for suspect in &document.suspects {
         // Two rows that were exchanged are one entry.
@@ -117,7 +134,6 @@ pub(super) fn found(out: &mut String, document: &Document) {
             }
             told.push(cause);
         }
-        number += 1;
         let text = match (&suspect.parameter, suspect.line) {
             (Some(p), _) => format!(
                 "{p} came out far from the drawing for its tolerance: check its value and \
@@ -125,19 +141,19 @@ pub(super) fn found(out: &mut String, document: &Document) {
             ),
             (None, _) => of_reading(document, suspect),
         };
-        out.push_str(&wrap(&format!("  {number}. "), 5, &format!("{text}.")));
+        all.each.push(format!("{text}."));
     }
     if document.search.as_deref() == Some("agrees")
         && let Some(rest) = &document.rest
         && let (Some(sigma0), Some(p)) = (rest.sigma0, rest.p_value)
     {
-        let _ = writeln!(
-            out,
-            "  The others agree without: misfit {} of what was stated, probability {}.",
+        all.rest = Some(format!(
+            "The others agree without: misfit {} of what was stated, probability {}.",
             fixed(sigma0, 2),
             probability(p)
-        );
+        ));
     }
+    all
 }
 
 /// Whether the same exchange of two rows was told at the other one.

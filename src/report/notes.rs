@@ -92,7 +92,7 @@ pub(super) fn notes(out: &mut String, bench: &Bench, determined: &Determined, do
         ));
     }
     // What follows is read off the values found: nothing is, while readings contradict each other.
-    let sound = !contradicted(determined);
+    let sound = !contradicted(document);
     for p in document.parameters.iter().filter(|p| p.weak && sound) {
         lines.push(match p.tolerance {
             Some(_) => format!(

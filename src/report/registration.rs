@@ -1,9 +1,10 @@
 //! `register` for people: verdict, what was found, what does not fit, what to do next.
 
+use std::collections::BTreeSet;
 use std::fmt::Write;
 use std::path::Path;
 
-use crate::fit::assess::Assessment;
+use crate::fit::assess::GLOBAL_LIMIT;
 use crate::fit::assess::SUSPECT;
 use crate::registration::Bench;
 use crate::registration::Determined;
@@ -38,15 +39,15 @@ pub fn registered(
     record: Option<&Path>,
 ) -> String {
     let mut out = String::new();
-    verdict(&mut out, bench, determined, document);
+    verdict(&mut out, bench, document);
     match &document.moved {
         Some(told) => {
             moved::moved(&mut out, document, told);
             moved::values(&mut out, document, told);
         }
-        None => parameters(&mut out, bench, determined, document),
+        None => parameters(&mut out, bench, document),
     }
-    points(&mut out, bench, determined, document);
+    points(&mut out, bench, document);
     findings::found(&mut out, document);
     assurance::checks(&mut out, document);
     worst(&mut out, document);
@@ -54,7 +55,7 @@ pub fn registered(
     notes(&mut out, bench, determined, document);
     simulation(&mut out, document);
     open(&mut out, document);
-    next(&mut out, determined, document);
+    next(&mut out, bench, document);
     out.push('\n');
     match record {
         Some(path) => out.push_str(&wrap("Record: ", 8, &path.display().to_string())),
@@ -65,11 +66,25 @@ pub fn registered(
     out
 }
 
-fn verdict(out: &mut String, bench: &Bench, determined: &Determined, document: &Document) {
-    let accepted = document.verdict == "accepted";
-    let word = if accepted { "ACCEPTED" } else { "LOOK" };
-    let _ = writeln!(out, "{word}: {}", document.cell);
-    let assessment = &determined.assessment;
+fn verdict(out: &mut String, bench: &Bench, document: &Document) {
+    let _ = writeln!(out, "{}: {}", verdict_word(document), document.cell);
+    for sentence in sentences(bench, document) {
+        out.push_str(&wrap("  ", 2, &sentence));
+    }
+}
+
+/// `ACCEPTED`, `LOOK` or `UNDETERMINED`.
+pub fn verdict_word(document: &Document) -> &'static str {
+    match document.verdict.as_str() {
+        "accepted" => "ACCEPTED",
+        "undetermined" => "UNDETERMINED",
+        _ => "LOOK",
+    }
+}
+
+/// What the verdict rests on, and how sure the result is: a few sentences, the answer first.
+pub fn sentences(bench: &Bench, document: &Document) -> Vec<String> {
+    let mut all: Vec<String> = Vec::new();
     let suspects = document.readings.iter().filter(|r| r.suspect).count()
         + document.parameters.iter().filter(|p| p.suspect).count();
     let fit = if document.parameters.is_empty() && suspects > 0 {
@@ -80,7 +95,7 @@ fn verdict(out: &mut String, bench: &Bench, determined: &Determined, document: &
                 n => format!("{n} values do"),
             }
         )
-    } else if assessment.dof == 0 {
+    } else if document.dof == Some(0) {
         "Nothing is left over to check the result: as many unknowns as readings. One slip would go \
          unnoticed."
             .to_owned()
@@ -99,99 +114,76 @@ fn verdict(out: &mut String, bench: &Bench, determined: &Determined, document: &
                 ""
             }
         )
-    } else if !assessment.global_test_holds() {
+    } else if !global_test_holds(document) {
         "No single reading stands out, but together they fit worse than their stated uncertainties \
          allow."
             .to_owned()
     } else {
         "All readings fit each other within what was stated.".to_owned()
     };
-    out.push_str(&wrap("  ", 2, &fit));
-    if contradicted(determined) {
-        out.push_str(&wrap(
-            "  ",
-            2,
+    all.push(fit);
+    if contradicted(document) {
+        all.push(
             "How sure the tip is cannot be said while readings contradict each other: do not use the ± \
-             and the radii below.",
-        ));
+             and the radii below."
+                .to_owned(),
+        );
     } else if let Some((name, u)) = worst_point(document) {
-        out.push_str(&wrap(
-            "  ",
-            2,
-            &how_sure(bench, determined, document, name, u),
-        ));
+        all.push(how_sure(bench, document, name, u));
     }
-    out.push_str(&wrap("  ", 2, &assurance::verified(document)));
+    all.push(assurance::verified(document));
     let limit = bench.cell.accept.tip_mm;
-    if let Some(text) =
-        assurance::reliability(document, limit).filter(|_| !contradicted(determined))
-    {
-        out.push_str(&wrap("  ", 2, &text));
-    }
-    if let Some(text) = robust(document) {
-        out.push_str(&wrap("  ", 2, &text));
-    }
-    for doubt in doubts(determined, document) {
-        out.push_str(&wrap("  ", 2, &doubt));
-    }
-    out.push_str(&wrap(
-        "  ",
-        2,
-        &format!(
-            "{}: {}{} and {} for {} leave {} to check{}.",
-            counted(determined.used.len(), "reading"),
-            counted(document.readings.len(), "residual"),
-            match &document.moved {
-                Some(_) => format!(
-                    ", {} to the record before",
-                    counted(ties(document, assessment), "tie")
-                ),
-                None => String::new(),
-            },
-            match document
-                .parameters
-                .iter()
-                .filter(|p| p.tolerance.is_some())
-                .count()
-            {
-                1 => "1 tolerance".to_owned(),
-                n => format!("{n} tolerances"),
-            },
-            counted(document.parameters.len(), "unknown"),
-            assessment.dof,
-            match (assessment.sigma0, assessment.p_value) {
-                (Some(s), Some(p)) => format!(
-                    "; misfit {} of what was stated, probability {}",
-                    fixed(s, 2),
-                    probability(p)
-                ),
-                _ => String::new(),
-            }
-        ),
-    ));
+    all.extend(assurance::reliability(document, limit).filter(|_| !contradicted(document)));
+    all.extend(robust(document));
+    all.extend(doubts(document));
+    all.push(counts(document));
+    all
+}
+
+/// "76 readings: 106 residuals and 10 tolerances for 21 unknowns leave 95 to check; misfit 0.96 …"
+fn counts(document: &Document) -> String {
+    let rows = document.readings.iter().map(|r| (&r.file, r.line));
+    let used = rows.collect::<BTreeSet<_>>().len();
+    let dof = document.dof.unwrap_or(0);
+    format!(
+        "{}: {}{} and {} for {} leave {dof} to check{}.",
+        counted(used, "reading"),
+        counted(document.readings.len(), "residual"),
+        match &document.moved {
+            Some(_) => format!(", {} to the record before", counted(ties(document), "tie")),
+            None => String::new(),
+        },
+        match tolerances(document) {
+            1 => "1 tolerance".to_owned(),
+            n => format!("{n} tolerances"),
+        },
+        counted(document.parameters.len(), "unknown"),
+        match (document.sigma0, document.p_value) {
+            (Some(s), Some(p)) => format!(
+                "; misfit {} of what was stated, probability {}",
+                fixed(s, 2),
+                probability(p)
+            ),
+            _ => String::new(),
+        }
+    )
+}
+
+fn tolerances(document: &Document) -> usize {
+    let parameters = document.parameters.iter();
+    parameters.filter(|p| p.tolerance.is_some()).count()
 }
 
 /// Rows that tie to the record before: all residuals that are neither readings nor tolerances.
-fn ties(document: &Document, assessment: &Assessment) -> usize {
-    let tolerances = document
-        .parameters
-        .iter()
-        .filter(|p| p.tolerance.is_some())
-        .count();
-    let all = assessment.dof + document.parameters.len();
-    all.saturating_sub(document.readings.len() + tolerances)
+fn ties(document: &Document) -> usize {
+    let all = document.dof.unwrap_or(0) + document.parameters.len();
+    all.saturating_sub(document.readings.len() + tolerances(document))
 }
 
 /// "Tip within 1.4 mm (95 %) at the worst of 8 points (tile_east); asked for: 2.00 mm."
-fn how_sure(
-    bench: &Bench,
-    determined: &Determined,
-    document: &Document,
-    name: &str,
-    u95_mm: f64,
-) -> String {
+fn how_sure(bench: &Bench, document: &Document, name: &str, u95_mm: f64) -> String {
     let known = document.points.iter().filter(|p| p.u95_mm.is_some());
-    let asked = match (bench.cell.accept.tip_mm, determined.within_accept) {
+    let asked = match (bench.cell.accept.tip_mm, within_accept(bench, document)) {
         (Some(limit), true) => format!("asked for: {} mm", fixed(limit, 2)),
         (Some(limit), false) => format!("asked for: {} mm; NOT met", fixed(limit, 2)),
         (None, _) => "nothing was asked for under [accept]".to_owned(),
@@ -208,12 +200,29 @@ fn how_sure(
 }
 
 /// Whether readings contradict each other or the drawing.
-pub(super) fn contradicted(determined: &Determined) -> bool {
-    determined.assessment.any_suspect() || !determined.assessment.global_test_holds()
+pub(super) fn contradicted(document: &Document) -> bool {
+    let suspect = document.readings.iter().any(|r| r.suspect)
+        || document.parameters.iter().any(|p| p.suspect);
+    suspect || !global_test_holds(document)
+}
+
+fn global_test_holds(document: &Document) -> bool {
+    document.p_value.is_none_or(|p| p >= GLOBAL_LIMIT)
+}
+
+/// Whether the tip is as sure as was asked for, everywhere.
+fn within_accept(bench: &Bench, document: &Document) -> bool {
+    let met = |limit: f64| {
+        document
+            .points
+            .iter()
+            .all(|p| p.u95_mm.is_none_or(|u| u <= limit))
+    };
+    bench.cell.accept.tip_mm.is_none_or(met)
 }
 
 /// What the figures below do not say by themselves.
-fn doubts(determined: &Determined, document: &Document) -> Vec<String> {
+fn doubts(document: &Document) -> Vec<String> {
     let mut lines = Vec::new();
     if document.parameters.is_empty() {
         lines.push(
@@ -221,7 +230,7 @@ fn doubts(determined: &Determined, document: &Document) -> Vec<String> {
              the stated play only."
                 .to_owned(),
         );
-    } else if determined.assessment.dof == 0 {
+    } else if document.dof == Some(0) {
         lines.push(
             "The ± and the radii below rest on readings that nothing checks, and take all that was \
              not solved for as exact."
@@ -267,7 +276,15 @@ fn open(out: &mut String, document: &Document) {
     }
 }
 
-fn next(out: &mut String, determined: &Determined, document: &Document) {
+fn next(out: &mut String, bench: &Bench, document: &Document) {
+    out.push_str("\nNext\n");
+    for sentence in next_steps(bench, document) {
+        out.push_str(&wrap("  ", 2, &sentence));
+    }
+}
+
+/// What to do next.
+pub fn next_steps(bench: &Bench, document: &Document) -> Vec<String> {
     let suspect = document
         .readings
         .iter()
@@ -281,7 +298,7 @@ fn next(out: &mut String, determined: &Determined, document: &Document) {
         "Name in cell.toml under [solve] what the drawing does not know well enough, free or with a \
          tolerance; then register again."
             .to_owned()
-    } else if determined.assessment.dof == 0 {
+    } else if document.dof == Some(0) {
         "Take at least one reading more than there are unknowns, then register again.".to_owned()
     } else if let Some(text) = findings::next(document) {
         text
@@ -298,12 +315,12 @@ fn next(out: &mut String, determined: &Determined, document: &Document) {
         }
     } else if tied.is_some() {
         suspect_parameter(tied)
-    } else if !determined.assessment.global_test_holds() {
+    } else if !global_test_holds(document) {
         format!(
             "Go through what all readings of one kind share (instrument, pitch, a mark's place); \
              no single value is beyond {SUSPECT} of what is usual."
         )
-    } else if !determined.within_accept {
+    } else if !within_accept(bench, document) {
         "See with `notchpin plan` which readings would make the tip surer, or whether it is the play of \
          the axes that limits it."
             .to_owned()
@@ -323,16 +340,15 @@ fn next(out: &mut String, determined: &Determined, document: &Document) {
     } else {
         "Look at the notes above, then register again.".to_owned()
     };
-    out.push_str("\nNext\n");
-    out.push_str(&wrap("  ", 2, &text));
+    let mut all = vec![text];
     if document.moved.is_some() && document.points.iter().any(|p| p.taught) {
-        out.push_str(&wrap(
-            "  ",
-            2,
+        all.push(
             "The readings of taught points that depend on what moved lead elsewhere now: do not run them. \
-             `notchpin transfer` gives the new ones.",
-        ));
+             `notchpin transfer` gives the new ones."
+                .to_owned(),
+        );
     }
+    all
 }
 
 /// A lost motion that came out below zero by more than chance.

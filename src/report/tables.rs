@@ -4,7 +4,6 @@ use std::fmt::Write;
 
 use crate::parameters::Parameter;
 use crate::registration::Bench;
-use crate::registration::Determined;
 use crate::registration::Document;
 use crate::registration::ReadingDocument;
 use crate::report::findings;
@@ -28,12 +27,7 @@ fn unit_words(unit: &str) -> &str {
     }
 }
 
-pub(super) fn parameters(
-    out: &mut String,
-    bench: &Bench,
-    determined: &Determined,
-    document: &Document,
-) {
+pub(super) fn parameters(out: &mut String, bench: &Bench, document: &Document) {
     if document.parameters.is_empty() {
         out.push_str(
             "\nNothing was solved for ([solve] is empty); the readings were only tested.\n",
@@ -41,7 +35,7 @@ pub(super) fn parameters(
         return;
     }
     let unconfirmed = document.checks.as_ref().is_some_and(|c| !c.hold);
-    out.push_str(match contradicted(determined) || unconfirmed {
+    out.push_str(match contradicted(document) || unconfirmed {
         true => "\nFound (do NOT key in yet): drawn -> found, ± one standard uncertainty\n",
         false => {
             "\nFound, to key in where a controller takes it: drawn -> found, ± one standard uncertainty\n"
@@ -82,16 +76,11 @@ pub(super) fn parameters(
     }
 }
 
-pub(super) fn points(
-    out: &mut String,
-    bench: &Bench,
-    determined: &Determined,
-    document: &Document,
-) {
+pub(super) fn points(out: &mut String, bench: &Bench, document: &Document) {
     if document.points.is_empty() {
         return;
     }
-    out.push_str(match contradicted(determined) {
+    out.push_str(match contradicted(document) {
         true => {
             "\nPoints: radius that holds 95 % (NOT valid while readings contradict each other)\n"
         }

@@ -46,7 +46,13 @@ pub fn undetermined(bench: &Bench, document: &Document) -> String {
 /// A piece of advice as a list item.
 pub(super) fn advice_lines(advice: &AdviceDocument) -> String {
     let mut out = wrap("  - ", 4, &advice.sentence);
-    let line = match &advice.reading {
+    out.push_str(&wrap("    ", 6, &what_would(advice)));
+    out
+}
+
+/// What would settle or check it.
+pub fn what_would(advice: &AdviceDocument) -> String {
+    match &advice.reading {
         Some(reading) if advice.about == "unchecked" => format!("would check it: {reading}."),
         Some(reading) => format!("would settle it: {reading}."),
         None if advice.about == "unchecked" => {
@@ -57,7 +63,5 @@ pub(super) fn advice_lines(advice: &AdviceDocument) -> String {
                  of [solve]."
                 .to_owned()
         }
-    };
-    out.push_str(&wrap("    ", 6, &line));
-    out
+    }
 }
