@@ -1,0 +1,119 @@
+/** One point: its postures, and its map with a cross-hair. */
+import { postHere } from "./api.js";
+import { say, shout } from "./announce.js";
+import { drawn, element, picture, scrolling } from "./dom.js";
+import { move } from "./moves.js";
+import { page } from "./state.js";
+import { focusDrawing } from "./scene.js";
+import { placeOn } from "./zoom.js";
+
+const FINE = 10;
+const COARSE = 50;
+const FROM = { here: "from here", best: "from the best station", taught: "as taught" };
+const byId = (id) => document.getElementById(id);
+
+function posture(one) {
+  const from = FROM[one.from] ?? one.from;
+  const go = () => move({ path: "stand", body: { stand: one.stand }, done: focusDrawing });
+  return element("li", {}, element("strong", {}, `${one.posture}, ${from}`), element("span", {}, one.text),
+    element("button", { type: "button", "aria-label": `Go there: ${one.posture}, ${from}`, onclick: go }, "Go there"));
+}
+
+/** Asks for the best posture at a place of the map; the answer moves the drawings. */
+function ask(name, at, line) {
+  const done = ({ held }) => {
+    line.textContent = held ? `Held: ${held}` : "The drawings show the best posture there.";
+    line.classList.toggle("held", Boolean(held));
+    say(line.textContent);
+  };
+  move({ path: "map", body: { name, to: at }, done });
+}
+
+function cross(svg, at) {
+  const { x, y, width, height } = svg.viewBox.baseVal;
+  const lines = drawn("path", { class: "cross" });
+  const back = drawn("path", { class: "cross back" });
+  svg.append(back, lines);
+  return (dx, dy) => {
+    at[0] = Math.min(x + width, Math.max(x, at[0] + dx));
+    at[1] = Math.min(y + height, Math.max(y, at[1] + dy));
+    const d = `M${at[0] - 14} ${at[1]}H${at[0] + 14}M${at[0]} ${at[1] - 14}V${at[1] + 14}`;
+    for (const path of [back, lines]) path.setAttribute("d", d);
+  };
+}
+
+/** Keeps the cross-hair in what is seen of a map that scrolls. */
+function follow(box, svg, at) {
+  const scale = svg.getScreenCTM()?.a ?? 1;
+  box.scrollTo({ left: at[0] * scale - box.clientWidth / 2, top: at[1] * scale - box.clientHeight / 2 });
+}
+
+function map(name, text) {
+  const svg = picture(text);
+  const { x, y, width, height } = svg.viewBox.baseVal;
+  const at = [x + width / 2, y + height / 2];
+  const box = scrolling(svg, `Map of ${name}`);
+  box.setAttribute("aria-label", `Map of ${name}: arrow keys move a cross-hair, Enter goes there`);
+  box.setAttribute("aria-roledescription", "map with cross-hair");
+  box.classList.add("map");
+  const line = element("p", { class: "line" }, "Click in the map, or move the cross-hair with arrow keys (with Shift: farther) and press Enter.");
+  const shift = cross(svg, at);
+  shift(0, 0);
+  svg.addEventListener("click", (event) => {
+    const [px, py] = placeOn(svg, event);
+    shift(px - at[0], py - at[1]);
+    ask(name, [...at], line);
+  });
+  box.addEventListener("keydown", (event) => {
+    const by = event.shiftKey ? COARSE : FINE;
+    const steps = { ArrowLeft: [-by, 0], ArrowRight: [by, 0], ArrowUp: [0, -by], ArrowDown: [0, by] };
+    if (event.key === "Enter") ask(name, [...at], line);
+    else if (event.key in steps) {
+      shift(...steps[event.key]);
+      follow(box, svg, at);
+      say(`Cross-hair at ${Math.round(at[0] - x)} of ${Math.round(width)} across, ${Math.round(at[1] - y)} of ${Math.round(height)} down.`);
+    } else return;
+    event.preventDefault();
+  });
+  return [box, line];
+}
+
+function close() {
+  const { name } = byId("point").dataset;
+  byId("point").hidden = true;
+  [...byId("points").querySelectorAll("button")].find((b) => b.dataset.point === name)?.focus();
+}
+
+function body(name, told) {
+  const why = told.why_not ? [element("p", { class: "held" }, told.why_not)] : [];
+  const postures = told.postures.length ? [element("ul", { class: "ruled-list" }, ...told.postures.map(posture))] : [];
+  const drawing = told.map ? map(name, told.map) : [element("p", { class: "small" }, told.map_why_not ?? "There is no map of it.")];
+  return [...why, ...postures, ...drawing, element("button", { type: "button", onclick: close }, "Close")];
+}
+
+async function load(name) {
+  byId("point").dataset.name = name;
+  byId("point").hidden = false;
+  byId("point-heading").textContent = `Point ${name}`;
+  byId("point-body").replaceChildren(element("p", {}, "Being worked out …"));
+  const told = await postHere("point", { name });
+  // The answer to an earlier question may come late.
+  if (byId("point").dataset.name === name) byId("point-body").replaceChildren(...body(name, told));
+}
+
+function failed(error) {
+  byId("point-body").replaceChildren(element("p", { class: "held" }, error.message));
+  if (!page.gone) shout(error.message);
+}
+
+export async function openPoint(name) {
+  const loading = load(name).catch(failed);
+  byId("point-heading").focus({ preventScroll: true });
+  await loading;
+  byId("point").scrollIntoView({ block: "nearest" });
+}
+
+/** Asks again for what is open, as after the geometry was changed. */
+export function reopen() {
+  if (!byId("point").hidden) load(byId("point").dataset.name).catch(failed);
+}

@@ -1,0 +1,106 @@
+/** The list of points and tasks: what is within reach, from where. */
+import { post, wait } from "./api.js";
+import { say, shout } from "./announce.js";
+import { drawn, element } from "./dom.js";
+import { openPoint, reopen } from "./point.js";
+import { on, page } from "./state.js";
+
+const AGAIN_MS = 400;
+const BAR = 160;
+const byId = (id) => document.getElementById(id);
+
+/** A word and a shape, so that no colour is needed. */
+function mark(good, words) {
+  const shape = good ? drawn("circle", { cx: 8, cy: 8, r: 6 }) : drawn("path", { d: "M3 3 13 13M13 3 3 13" });
+  const sign = drawn("svg", { class: good ? "sign good" : "sign bad", viewBox: "0 0 16 16", "aria-hidden": "true" }, shape);
+  return element("span", { class: good ? "mark" : "mark bad" }, sign, words);
+}
+
+/** The stretches of the travel as a bar; the words beside it say the same. */
+function bar(intervals, travel) {
+  if (!travel || !(travel[1] > travel[0])) return "";
+  const along = (reading) => (BAR * (reading - travel[0])) / (travel[1] - travel[0]);
+  const stretch = ([from, to]) =>
+    drawn("rect", { x: along(from), y: 3, width: Math.max(2, along(to) - along(from)), height: 10 });
+  return drawn("svg", { class: "bar", viewBox: `-1 0 ${BAR + 2} 16`, "aria-hidden": "true" },
+    drawn("path", { d: `M0 8H${BAR}M0 2V14M${BAR} 2V14` }), ...intervals.map(stretch));
+}
+
+function cell(name, ...children) {
+  return element("td", { role: "cell", class: name }, ...children);
+}
+
+function row(point, travel) {
+  const from = `${point.frame}${point.taught ? ", taught" : ""}`;
+  const reach = { true: mark(true, "reachable"), false: mark(false, "not reachable") }[point.reachable] ?? "not known yet";
+  return element("tr", { role: "row" },
+    element("th", { role: "rowheader", scope: "row" }, point.name, element("small", {}, ` ${from}`)),
+    cell("reach", reach), cell("text", point.refused ?? point.text ?? ""),
+    cell("from", element("span", {}, point.intervals_text ?? ""), bar(point.intervals ?? [], travel)),
+    cell("show", element("button", {
+      type: "button", "data-point": point.name, "aria-label": `Show ${point.name}`, onclick: () => openPoint(point.name),
+    }, "Show")));
+}
+
+function task({ name, possible, text }) {
+  const words = { true: mark(true, "possible"), false: mark(false, "not possible") }[possible] ?? "not known yet";
+  return element("li", {}, element("strong", {}, `Task ${name}`), words, element("span", {}, text ?? ""));
+}
+
+/** Rows are made anew while the list is worked out; the focus goes back to the same button. */
+function fill(list) {
+  const focused = document.activeElement?.dataset?.point;
+  byId("points").replaceChildren(...list.points.map((point) => row(point, list.travel)));
+  byId("tasks").replaceChildren(...list.tasks.map(task));
+  if (focused) [...byId("points").querySelectorAll("button")].find((b) => b.dataset.point === focused)?.focus();
+}
+
+function summary({ points, tasks }) {
+  const reached = points.filter((point) => point.reachable).length;
+  const possible = tasks.filter((one) => one.possible).length;
+  const words = [];
+  if (points.length) words.push(`${reached} of ${points.length} points reachable`);
+  if (tasks.length) words.push(`${possible} of ${tasks.length} tasks possible`);
+  return words.length ? `${words.join(", ")}.` : "This cell has no points and no tasks.";
+}
+
+/** What the cell names, before anything is worked out. */
+function unknown() {
+  const points = page.cell.points.map((point) => ({ ...point, reachable: null }));
+  return { points, tasks: page.cell.tasks.map((name) => ({ name, possible: null })), travel: null };
+}
+
+async function load() {
+  const { geometry } = page;
+  fill(unknown());
+  byId("points-state").textContent = "Being worked out …";
+  try {
+    for (;;) {
+      const list = await post("points", { geometry });
+      if (geometry !== page.geometry) return;
+      const known = new Set(list.points.map((point) => point.name));
+      const rest = list.pending ? unknown().points.filter((point) => !known.has(point.name)) : [];
+      fill({ ...list, points: [...list.points, ...rest] });
+      if (!list.pending) {
+        byId("points-state").textContent = summary(list);
+        say(summary(list));
+        return;
+      }
+      await wait(AGAIN_MS);
+    }
+  } catch (error) {
+    byId("points-state").textContent = error.message;
+    if (!page.gone) shout(error.message);
+  }
+}
+
+export function start() {
+  on("geometry", () => {
+    load();
+    reopen();
+  });
+  load();
+}
+
+/** Asks again, as after a point was written. */
+export const reload = load;

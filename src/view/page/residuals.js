@@ -1,0 +1,27 @@
+/** What the readings say: drawings of the registration, fetched when they are asked for. */
+import { get } from "./api.js";
+import { element, picture, scrolling } from "./dom.js";
+
+function figure({ heading, sentence, svg }) {
+  return element("figure", { class: "residual" },
+    element("figcaption", {}, element("h3", {}, heading), element("p", {}, sentence)), scrolling(picture(svg), heading));
+}
+
+async function load(body) {
+  body.replaceChildren(element("p", {}, "Being drawn …"));
+  try {
+    const { drawings, why_not } = await get("residuals");
+    const why = why_not ? [element("p", {}, why_not)] : [];
+    body.replaceChildren(...why, ...drawings.map(figure));
+  } catch (error) {
+    body.replaceChildren(element("p", { class: "held", role: "alert" }, error.message));
+  }
+}
+
+export function start() {
+  const details = document.getElementById("residuals");
+  const body = document.getElementById("residuals-body");
+  details.addEventListener("toggle", () => {
+    if (details.open && !body.querySelector("figure")) load(body);
+  });
+}

@@ -1,0 +1,84 @@
+/** The two drawings: what stands still, what moves, and how they are looked at. */
+import { drawn, element, fragment, picture } from "./dom.js";
+import { handlesOf, placeHandles } from "./handles.js";
+import { on, page } from "./state.js";
+import { larger, listen, lookWhole, reveal, smaller } from "./zoom.js";
+
+const VIEWS = [
+  { name: "plan", heading: "Plan", from: "seen from above" },
+  { name: "elevation", heading: "Elevation", from: "seen along +y" },
+];
+
+const HINT = "Drag a ring, or go to it with the Tab key and use the arrow keys (with Shift: coarse).";
+
+function tool(view, label, act) {
+  const name = `${label}: ${view.heading.toLowerCase()}`;
+  return element("button", { type: "button", "aria-label": name, onclick: () => act(view) }, label);
+}
+
+function build(view) {
+  view.overlay = drawn("svg", { class: "handles" });
+  view.paper = element("div", {
+    class: "paper", tabindex: 0, role: "group", id: `${view.name}-paper`,
+    "aria-label": `${view.heading}. Plus and minus keys zoom, Shift and arrow keys move the paper.`,
+  }, view.overlay);
+  view.line = element("p", { class: "line" }, HINT);
+  view.handles = new Map();
+  view.changed = () => {
+    for (const svg of view.paper.children) svg.setAttribute("viewBox", view.seen.join(" "));
+    placeHandles(view);
+  };
+  const tools = [["Larger", larger], ["Smaller", smaller], ["Whole", lookWhole]];
+  document.getElementById(view.name).append(
+    element("figcaption", {}, element("h2", {}, view.heading, element("small", {}, ` ${view.from}`)),
+      element("div", { class: "tools" }, ...tools.map(([label, act]) => tool(view, label, act)))),
+    view.paper, view.line);
+  listen(view, view.overlay);
+  new ResizeObserver(() => placeHandles(view)).observe(view.paper);
+}
+
+/** Puts in the drawing of the geometry shown; keeps the zoom if the picture has the same size. */
+function lay(view) {
+  const svg = picture(page.cell.drawings[page.geometry][view.name]);
+  const box = svg.viewBox.baseVal;
+  const whole = [box.x, box.y, box.width, box.height];
+  const same = view.whole?.join() === whole.join();
+  svg.removeAttribute("width");
+  svg.removeAttribute("height");
+  svg.setAttribute("role", "img");
+  const words = page.geometry === "registered" ? "as registered" : "as drawn";
+  svg.setAttribute("aria-label", `${view.heading} of the cell, ${words}, ${view.from}`);
+  view.moving = svg.querySelector("g.moving");
+  view.paper.querySelector("svg:not(.handles)")?.remove();
+  view.paper.prepend(svg);
+  view.whole = whole;
+  // Figures as wide as their pictures, so that both drawings have one scale.
+  document.getElementById(view.name).style.setProperty("--wide", String(box.width));
+  if (same) view.changed();
+  else lookWhole(view);
+}
+
+function update(view) {
+  view.moving?.replaceChildren(...fragment(page.state.moving[view.name]));
+  handlesOf(view);
+  const { held } = page.state;
+  const holds = held && (page.moved === "" || page.moved.startsWith(view.name));
+  view.line.classList.toggle("held", Boolean(holds));
+  view.line.textContent = holds ? `Held: ${held}` : HINT;
+}
+
+export function focusDrawing() {
+  const paper = document.getElementById("plan-paper");
+  paper.focus();
+  paper.scrollIntoView({ block: "nearest" });
+}
+
+export function start() {
+  for (const view of VIEWS) {
+    view.reveal = (at) => reveal(view, at);
+    build(view);
+    lay(view);
+    on("geometry", () => lay(view));
+    on("state", () => update(view));
+  }
+}
