@@ -51,10 +51,15 @@ export function fragment(text) {
   return [...picture(`<svg xmlns="${SVG}">${text}</svg>`).childNodes];
 }
 
+/** A picture that names itself keeps its name. */
+export function named(svg, label) {
+  svg.setAttribute("role", "img");
+  if (!svg.hasAttribute("aria-labelledby")) svg.setAttribute("aria-label", label);
+}
+
 /** A picture that scrolls inside itself where the window is narrower than its letters can bear. */
 export function scrolling(svg, label) {
-  svg.setAttribute("role", "img");
-  svg.setAttribute("aria-label", label);
+  named(svg, label);
   return element("div", { class: "scroll", tabindex: 0, role: "group", "aria-label": `${label}, can be scrolled` }, svg);
 }
 

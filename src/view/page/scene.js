@@ -1,5 +1,5 @@
 /** The two drawings: what stands still, what moves, and how they are looked at. */
-import { drawn, element, fragment, picture } from "./dom.js";
+import { drawn, element, fragment, named, picture } from "./dom.js";
 import { handlesOf, placeHandles } from "./handles.js";
 import { on, page } from "./state.js";
 import { larger, listen, lookWhole, reveal, smaller } from "./zoom.js";
@@ -45,17 +45,19 @@ function lay(view) {
   const same = view.whole?.join() === whole.join();
   svg.removeAttribute("width");
   svg.removeAttribute("height");
-  svg.setAttribute("role", "img");
-  const words = page.geometry === "registered" ? "as registered" : "as drawn";
-  svg.setAttribute("aria-label", `${view.heading} of the cell, ${words}, ${view.from}`);
+  named(svg, `${view.heading} of the cell, as ${page.geometry}, ${view.from}`);
   view.moving = svg.querySelector("g.moving");
   view.paper.querySelector("svg:not(.handles)")?.remove();
   view.paper.prepend(svg);
   view.whole = whole;
-  // Figures as wide as their pictures, so that both drawings have one scale.
-  document.getElementById(view.name).style.setProperty("--wide", String(box.width));
   if (same) view.changed();
   else lookWhole(view);
+}
+
+/** Columns as wide as their pictures, so that both drawings have one scale. */
+function columns() {
+  const widths = VIEWS.map((view) => `minmax(0, ${view.whole[2]}fr)`);
+  document.getElementById("sheet").style.setProperty("--columns", widths.join(" "));
 }
 
 function update(view) {
@@ -81,4 +83,6 @@ export function start() {
     on("geometry", () => lay(view));
     on("state", () => update(view));
   }
+  columns();
+  on("geometry", columns);
 }

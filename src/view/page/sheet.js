@@ -10,7 +10,7 @@ function titleBlock() {
   const { cell, geometry } = page;
   byId("title-block").replaceChildren(
     ...pair("Cell", cell.name),
-    ...pair("Shown", `${WORDS[geometry]}: ${cell.sources[geometry] ?? ""}`),
+    ...pair("Shown", geometry === "drawn" ? cell.sources.drawn : WORDS.registered),
     ...pair(cell.geometries.includes("registered") ? "Registration in force" : "Registration",
       cell.sources.registered ?? "none yet"),
     ...pair("Verdict", cell.verdict, "verdict"),
@@ -25,8 +25,8 @@ function geometrySwitch() {
   knob.setAttribute("aria-checked", page.geometry === "registered");
   // Not the attribute `disabled`: the reason is read where the focus can go.
   knob.setAttribute("aria-disabled", !both);
-  byId("geometry-why").textContent = both ? "" :
-    "Only as drawn: this cell has no registration yet. Register it to see where things were found.";
+  const only = "This cell has no registration yet. Register it to see where things were found.";
+  byId("geometry-why").textContent = `Shown now: ${WORDS[page.geometry]}. ${both ? "" : only}`;
 }
 
 function swap() {
@@ -43,6 +43,9 @@ function clearanceWords(clearance) {
 function notes() {
   const { state } = page;
   byId("notes").replaceChildren(
+    ...pair("Tip, plate's frame", state.tip.plate.text.at, "figures"),
+    ...pair("Tip, platter's frame", state.tip.platter?.text.at, "figures"),
+    ...pair("How surely", state.tip.plate.text.u95),
     ...pair("Posture", state.posture),
     ...pair("Clearance", clearanceWords(state.clearance), state.clearance?.clear ? null : "bad"),
     ...pair("Held", state.held, "bad"),
