@@ -11,12 +11,31 @@ function fill(made, attributes, children) {
   return made;
 }
 
+export const byId = (id) => document.getElementById(id);
+
 export function element(name, attributes = {}, ...children) {
   return fill(document.createElement(name), attributes, children);
 }
 
 export function drawn(name, attributes = {}, ...children) {
   return fill(document.createElementNS(SVG, name), attributes, children);
+}
+
+/** A cell of a table. Roles are written out since narrow windows lay tables out as blocks. */
+export function cell(name, ...children) {
+  return element("td", { role: "cell", class: name }, ...children);
+}
+
+/** The row of a table with its heading, and what little is told of it beside its name. */
+export function row(name, small, ...cells) {
+  const heading = element("th", { role: "rowheader", scope: "row" }, name, element("small", {}, small));
+  return element("tr", { role: "row" }, heading, ...cells);
+}
+
+/** Where an arrow key points, as steps to the right and down; null for other keys. */
+export function arrow(event, by) {
+  const steps = { ArrowLeft: [-by, 0], ArrowRight: [by, 0], ArrowUp: [0, -by], ArrowDown: [0, by] };
+  return steps[event.key] ?? null;
 }
 
 /** A pair of a description list; nothing where there is nothing to say. */

@@ -2,7 +2,7 @@
  * Rings on the drawings that can be taken hold of, with the hand or with keys. They stay the same
  * elements from state to state, so that focus and the hand's hold survive.
  */
-import { drawn } from "./dom.js";
+import { arrow, drawn } from "./dom.js";
 import { keyAxis, move, readingOf } from "./moves.js";
 import { page } from "./state.js";
 import { placeOn } from "./zoom.js";
@@ -23,6 +23,8 @@ function make(view, id) {
   group.addEventListener("keydown", (event) => keys(handle, event));
   group.addEventListener("focus", () => view.reveal(handle.at));
   group.addEventListener("pointerdown", (event) => take(view, event));
+  // `touch-action` does not reach shapes inside a picture everywhere; without this a finger scrolls the page.
+  group.addEventListener("touchstart", (event) => event.preventDefault(), { passive: false });
   return handle;
 }
 
@@ -65,12 +67,11 @@ function keys(handle, event) {
     keyAxis(handle.id, event);
     return;
   }
-  const by = event.shiftKey ? COARSE_MM : FINE_MM;
-  const steps = { ArrowLeft: [-by, 0], ArrowRight: [by, 0], ArrowUp: [0, by], ArrowDown: [0, -by] };
-  const step = steps[event.key];
+  const step = arrow(event, event.shiftKey ? COARSE_MM : FINE_MM);
   if (!step) return;
   event.preventDefault();
-  move({ path: "drag", moved: handle.key, body: { handle: "tip", view: handle.view.name, by_mm: step } });
+  const by_mm = [step[0], -step[1]];
+  move({ path: "drag", moved: handle.key, body: { handle: "tip", view: handle.view.name, by_mm } });
 }
 
 function name(handle, label) {
@@ -91,7 +92,7 @@ function name(handle, label) {
   }
   const shown = page.state.axes.find((one) => one.id === id);
   group.setAttribute("aria-valuenow", readingOf(page.state.stand, axis));
-  group.setAttribute("aria-valuetext", `${shown.text} ${axis.unit}, ${shown.room}`);
+  group.setAttribute("aria-valuetext", `${shown.text}${axis.unit && ` ${axis.unit}`}, ${shown.room}`);
 }
 
 /** Brings the rings of a view up to the state shown. */

@@ -1,7 +1,7 @@
 /** One point: its postures, and its map with a cross-hair. */
 import { postHere } from "./api.js";
 import { say, shout } from "./announce.js";
-import { drawn, element, picture, scrolling } from "./dom.js";
+import { arrow, byId, drawn, element, picture, scrolling } from "./dom.js";
 import { move } from "./moves.js";
 import { page } from "./state.js";
 import { focusDrawing } from "./scene.js";
@@ -10,7 +10,6 @@ import { placeOn } from "./zoom.js";
 const FINE = 10;
 const COARSE = 50;
 const FROM = { here: "from here", best: "from the best station", taught: "as taught" };
-const byId = (id) => document.getElementById(id);
 
 function posture(one) {
   const from = FROM[one.from] ?? one.from;
@@ -65,11 +64,10 @@ function map(name, text) {
     ask(name, [...at], line);
   });
   box.addEventListener("keydown", (event) => {
-    const by = event.shiftKey ? COARSE : FINE;
-    const steps = { ArrowLeft: [-by, 0], ArrowRight: [by, 0], ArrowUp: [0, -by], ArrowDown: [0, by] };
+    const step = arrow(event, event.shiftKey ? COARSE : FINE);
     if (event.key === "Enter") ask(name, [...at], line);
-    else if (event.key in steps) {
-      shift(...steps[event.key]);
+    else if (step) {
+      shift(...step);
       follow(box, svg, at);
       say(`Cross-hair at ${Math.round(at[0] - x)} of ${Math.round(width)} across, ${Math.round(at[1] - y)} of ${Math.round(height)} down.`);
     } else return;
@@ -78,10 +76,13 @@ function map(name, text) {
   return [box, line];
 }
 
+export function focusRow(name) {
+  [...byId("points").querySelectorAll("button")].find((button) => button.dataset.point === name)?.focus();
+}
+
 function close() {
-  const { name } = byId("point").dataset;
   byId("point").hidden = true;
-  [...byId("points").querySelectorAll("button")].find((b) => b.dataset.point === name)?.focus();
+  focusRow(byId("point").dataset.name);
 }
 
 function body(name, told) {
@@ -98,7 +99,9 @@ async function load(name) {
   byId("point-body").replaceChildren(element("p", {}, "Being worked out …"));
   const told = await postHere("point", { name });
   // The answer to an earlier question may come late.
-  if (byId("point").dataset.name === name) byId("point-body").replaceChildren(...body(name, told));
+  if (byId("point").dataset.name !== name) return;
+  byId("point-body").replaceChildren(...body(name, told));
+  say(`Point ${name}: ${told.why_not ?? `${told.postures.length} to choose from.`}`);
 }
 
 function failed(error) {

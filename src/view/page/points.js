@@ -1,13 +1,12 @@
 /** The list of points and tasks: what is within reach, from where. */
 import { post, wait } from "./api.js";
 import { say, shout } from "./announce.js";
-import { drawn, element } from "./dom.js";
-import { openPoint, reopen } from "./point.js";
+import { byId, cell, drawn, element, row } from "./dom.js";
+import { focusRow, openPoint, reopen } from "./point.js";
 import { on, page } from "./state.js";
 
 const AGAIN_MS = 400;
 const BAR = 160;
-const byId = (id) => document.getElementById(id);
 
 /** A word and a shape, so that no colour is needed. */
 function mark(good, words) {
@@ -26,15 +25,10 @@ function bar(intervals, travel) {
     drawn("path", { d: `M0 8H${BAR}M0 2V14M${BAR} 2V14` }), ...intervals.map(stretch));
 }
 
-function cell(name, ...children) {
-  return element("td", { role: "cell", class: name }, ...children);
-}
-
-function row(point, travel) {
-  const from = `${point.frame}${point.taught ? ", taught" : ""}`;
+function rowOf(point, travel) {
+  const from = ` ${point.frame}${point.taught ? ", taught" : ""}`;
   const reach = { true: mark(true, "reachable"), false: mark(false, "not reachable") }[point.reachable] ?? "not known yet";
-  return element("tr", { role: "row" },
-    element("th", { role: "rowheader", scope: "row" }, point.name, element("small", {}, ` ${from}`)),
+  return row(point.name, from,
     cell("reach", reach), cell("text", point.refused ?? point.text ?? ""),
     cell("from", element("span", {}, point.intervals_text ?? ""), bar(point.intervals ?? [], travel)),
     cell("show", element("button", {
@@ -50,9 +44,9 @@ function task({ name, possible, text }) {
 /** Rows are made anew while the list is worked out; the focus goes back to the same button. */
 function fill(list) {
   const focused = document.activeElement?.dataset?.point;
-  byId("points").replaceChildren(...list.points.map((point) => row(point, list.travel)));
+  byId("points").replaceChildren(...list.points.map((point) => rowOf(point, list.travel)));
   byId("tasks").replaceChildren(...list.tasks.map(task));
-  if (focused) [...byId("points").querySelectorAll("button")].find((b) => b.dataset.point === focused)?.focus();
+  if (focused) focusRow(focused);
 }
 
 function summary({ points, tasks }) {

@@ -1,5 +1,5 @@
 /** The table of axis readings: to be read, typed and slid. */
-import { element, numberOf } from "./dom.js";
+import { byId, cell, element, numberOf, row } from "./dom.js";
 import { keyAxis, readingOf, setAxis } from "./moves.js";
 import { on, page } from "./state.js";
 
@@ -12,13 +12,9 @@ function limitsOf(axis) {
   return `${axis.low ?? "no limit"} to ${axis.high ?? "no limit"}${unitOf(axis)}`;
 }
 
-function cell(name, ...children) {
-  return element("td", { role: "cell", class: name }, ...children);
-}
-
-function row(axis) {
+function rowOf(axis) {
   const kind = axis.id === axis.name ? "" : ` (${axis.id})`;
-  const name = `${axis.name}${kind}`;
+  const name = axis.name + kind;
   const wrong = element("p", { class: "held", id: `wrong-${axis.id}` });
   const typed = element("input", {
     inputmode: "decimal", autocomplete: "off", "aria-label": `${name}, reading${unitOf(axis)}`,
@@ -30,8 +26,7 @@ function row(axis) {
     oninput: () => slide(one), onkeydown: (event) => keyAxis(axis.id, event),
   });
   const room = element("span", { id: `room-${axis.id}` });
-  const made = element("tr", { role: "row" },
-    element("th", { role: "rowheader", scope: "row" }, axis.name, kind && element("small", {}, kind)),
+  const made = row(axis.name, kind,
     cell("typed", typed, element("span", {}, unitOf(axis)), wrong), cell("slid", slid ?? ""),
     cell("limits", limitsOf(axis)), cell("room", room));
   const one = { axis, typed, slid, room, wrong, made, told: "" };
@@ -75,7 +70,7 @@ function update(one) {
 }
 
 export function start() {
-  const rows = page.cell.axes.map(row);
-  document.getElementById("readings").append(...rows.map((one) => one.made));
+  const rows = page.cell.axes.map(rowOf);
+  byId("readings").append(...rows.map((one) => one.made));
   on("state", () => rows.forEach(update));
 }

@@ -1,6 +1,6 @@
 /** What the readings say: drawings of the registration, fetched when they are asked for. */
 import { get } from "./api.js";
-import { element, picture, scrolling } from "./dom.js";
+import { byId, element, picture, scrolling } from "./dom.js";
 
 function figure({ heading, sentence, svg }) {
   return element("figure", { class: "residual" },
@@ -19,8 +19,8 @@ async function load(body) {
 }
 
 export function start() {
-  const details = document.getElementById("residuals");
-  const body = document.getElementById("residuals-body");
+  const details = byId("residuals");
+  const body = byId("residuals-body");
   details.addEventListener("toggle", () => {
     if (details.open && !body.querySelector("figure")) load(body);
   });

@@ -2,12 +2,11 @@
 import { postHere } from "./api.js";
 import { say } from "./announce.js";
 import { ask, open } from "./dialogs.js";
-import { element } from "./dom.js";
+import { byId, element } from "./dom.js";
 import { reload } from "./points.js";
 import { page } from "./state.js";
 import { offerFrames } from "./tip.js";
 
-const byId = (id) => document.getElementById(id);
 
 /** What would be written, kept between the two questions; null while the name is still asked for. */
 function prepare(asked) {
@@ -28,7 +27,8 @@ async function show(form) {
     throw new Error("A point needs a name.");
   }
   prepare(await postHere("save", { ...body, confirmed: false }));
-  form.querySelector("[type=submit]").focus();
+  // Not the button: a second Enter must not write unread.
+  byId("save-heading").focus();
   return body;
 }
 

@@ -1,5 +1,5 @@
 /** The two drawings: what stands still, what moves, and how they are looked at. */
-import { drawn, element, fragment, named, picture } from "./dom.js";
+import { byId, drawn, element, fragment, named, picture } from "./dom.js";
 import { handlesOf, placeHandles } from "./handles.js";
 import { on, page } from "./state.js";
 import { larger, listen, lookWhole, reveal, smaller } from "./zoom.js";
@@ -29,7 +29,7 @@ function build(view) {
     placeHandles(view);
   };
   const tools = [["Larger", larger], ["Smaller", smaller], ["Whole", lookWhole]];
-  document.getElementById(view.name).append(
+  byId(view.name).append(
     element("figcaption", {}, element("h2", {}, view.heading, element("small", {}, ` ${view.from}`)),
       element("div", { class: "tools" }, ...tools.map(([label, act]) => tool(view, label, act)))),
     view.paper, view.line);
@@ -57,7 +57,7 @@ function lay(view) {
 /** Columns as wide as their pictures, so that both drawings have one scale. */
 function columns() {
   const widths = VIEWS.map((view) => `minmax(0, ${view.whole[2]}fr)`);
-  document.getElementById("sheet").style.setProperty("--columns", widths.join(" "));
+  byId("sheet").style.setProperty("--columns", widths.join(" "));
 }
 
 function update(view) {
@@ -70,7 +70,7 @@ function update(view) {
 }
 
 export function focusDrawing() {
-  const paper = document.getElementById("plan-paper");
+  const paper = byId("plan-paper");
   paper.focus();
   paper.scrollIntoView({ block: "nearest" });
 }

@@ -1,10 +1,9 @@
 /** The title block, the choice of geometry and the notes on the position shown. */
-import { element, pair } from "./dom.js";
+import { byId, element, pair } from "./dom.js";
 import { move } from "./moves.js";
 import { on, page } from "./state.js";
 
 const WORDS = { registered: "as registered", drawn: "as drawn" };
-const byId = (id) => document.getElementById(id);
 
 function titleBlock() {
   const { cell, geometry } = page;

@@ -2,10 +2,9 @@
 import { get, post } from "./api.js";
 import { hush, shout } from "./announce.js";
 import { ask, open } from "./dialogs.js";
-import { element } from "./dom.js";
+import { byId, element } from "./dom.js";
 import { on, page, setGone } from "./state.js";
 
-const byId = (id) => document.getElementById(id);
 
 function stopped() {
   setGone(true);

@@ -1,5 +1,5 @@
 /** Where the tip is in each frame, and bringing it to a place. */
-import { element, numberOf, pair } from "./dom.js";
+import { byId, element, numberOf, pair } from "./dom.js";
 import { move } from "./moves.js";
 import { on, page } from "./state.js";
 
@@ -14,7 +14,7 @@ function readout(frame, heading) {
 
 function update() {
   const frames = Object.entries(FRAMES).filter(([frame]) => page.state.tip[frame]);
-  document.getElementById("tip").replaceChildren(...frames.map(([frame, heading]) => readout(frame, heading)));
+  byId("tip").replaceChildren(...frames.map(([frame, heading]) => readout(frame, heading)));
 }
 
 /** The fields as numbers, or null with the focus in the first that is none. */
@@ -35,7 +35,7 @@ function numbersOf(form, held) {
 }
 
 function place(form) {
-  const held = document.getElementById("place-held");
+  const held = byId("place-held");
   const numbers = numbersOf(form, held);
   if (!numbers) return;
   const { x, y, z, elevation } = numbers;
@@ -54,7 +54,7 @@ export function offerFrames(select) {
 }
 
 export function start() {
-  const form = document.getElementById("place");
+  const form = byId("place");
   offerFrames(form.elements.frame);
   form.addEventListener("submit", (event) => {
     event.preventDefault();

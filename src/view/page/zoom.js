@@ -2,6 +2,8 @@
  * The part of a drawing that is seen. The whole stays the largest view, so that the paper cannot be
  * lost; a drawing seen whole leaves one-finger strokes to the page.
  */
+import { arrow } from "./dom.js";
+
 const MOST = 16;
 const STEP = 1.5;
 
@@ -53,9 +55,8 @@ export function placeOn(svg, event) {
 /** Keys of the paper itself, not of what lies on it. */
 function keys(view, event) {
   if (event.target !== view.paper || event.ctrlKey || event.altKey || event.metaKey) return;
-  const by = view.seen[2] / 8;
-  const shifts = { ArrowLeft: [-by, 0], ArrowRight: [by, 0], ArrowUp: [0, -by], ArrowDown: [0, by] };
-  if (event.shiftKey && event.key in shifts) pan(view, ...shifts[event.key]);
+  const step = event.shiftKey && arrow(event, view.seen[2] / 8);
+  if (step) pan(view, ...step);
   else if (event.key === "+" || event.key === "=") larger(view);
   else if (event.key === "-") smaller(view);
   else if (event.key === "0") lookWhole(view);
