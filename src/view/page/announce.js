@@ -13,8 +13,9 @@ export function say(text) {
   }, PAUSE_MS);
 }
 
-/** An error stays on the page until something works again. */
+/** An error stays on the page until something works again; the same one is not read twice. */
 export function shout(text) {
+  if (byId("alert").textContent === text) return;
   byId("alert").replaceChildren(element("p", { class: "alert" }, text));
 }
 

@@ -1,14 +1,15 @@
 /** Questions asked before something is done that stays done. */
-const parts = (dialog) => ({ form: dialog.querySelector("form"), told: dialog.querySelector("[role=alert]") });
+const toldIn = (dialog) => dialog.querySelector("[role=alert]");
 
 export function open(dialog) {
-  parts(dialog).told.textContent = "";
+  toldIn(dialog).textContent = "";
   dialog.showModal();
 }
 
 /** Runs `agreed` on submitting; an error of it is told inside the dialog, which stays open. */
 export function ask(dialog, agreed) {
-  const { form, told } = parts(dialog);
+  const form = dialog.querySelector("form");
+  const told = toldIn(dialog);
   form.querySelector("button[value=back]").addEventListener("click", () => dialog.close());
   form.addEventListener("submit", async (event) => {
     event.preventDefault();

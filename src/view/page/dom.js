@@ -79,7 +79,8 @@ export function named(svg, label) {
 /** A picture that scrolls inside itself where the window is narrower than its letters can bear. */
 export function scrolling(svg, label) {
   named(svg, label);
-  return element("div", { class: "scroll", tabindex: 0, role: "group", "aria-label": `${label}, can be scrolled` }, svg);
+  const words = `${label}, can be scrolled`;
+  return element("div", { class: "scroll", tabindex: 0, role: "group", "aria-label": words }, svg);
 }
 
 /**

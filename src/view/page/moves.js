@@ -59,7 +59,8 @@ function note(ms) {
 function sentences(state) {
   const held = state.held ? [`Held: ${state.held}`] : [];
   const looks = state.looks.length ? state.looks : ["Nothing to look at here"];
-  return [...held, `Tip ${state.tip.plate.text.at}`, ...looks].map((text) => text.replace(/\.?$/, ".")).join(" ");
+  const all = [...held, `Tip ${state.tip.plate.text.at}`, ...looks];
+  return all.map((text) => text.replace(/\.?$/, ".")).join(" ");
 }
 
 const axisOf = (id) => page.cell.axes.find((axis) => axis.id === id);
@@ -94,15 +95,14 @@ export function stepAxis(id, by) {
   setAxis(id, to);
 }
 
-/** @returns {boolean} whether the key was one of an axis */
 export function keyAxis(id, event) {
   const { step, coarse, low, high } = axisOf(id);
   const by = event.shiftKey ? coarse : step;
-  const steps = { ArrowRight: by, ArrowUp: by, ArrowLeft: -by, ArrowDown: -by, PageUp: coarse, PageDown: -coarse };
+  const arrows = { ArrowRight: by, ArrowUp: by, ArrowLeft: -by, ArrowDown: -by };
+  const steps = { ...arrows, PageUp: coarse, PageDown: -coarse };
   const limits = { Home: low, End: high };
   if (event.key in steps) stepAxis(id, steps[event.key]);
   else if (typeof limits[event.key] === "number") setAxis(id, limits[event.key]);
-  else return false;
+  else return;
   event.preventDefault();
-  return true;
 }

@@ -12,10 +12,10 @@ const COARSE = 50;
 const FROM = { here: "from here", best: "from the best station", taught: "as taught" };
 
 function posture(one) {
-  const from = FROM[one.from] ?? one.from;
+  const words = `${one.posture}, ${FROM[one.from] ?? one.from}`;
   const go = () => move({ path: "stand", body: { stand: one.stand }, done: focusDrawing });
-  return element("li", {}, element("strong", {}, `${one.posture}, ${from}`), element("span", {}, one.text),
-    element("button", { type: "button", "aria-label": `Go there: ${one.posture}, ${from}`, onclick: go }, "Go there"));
+  return element("li", {}, element("strong", {}, words), element("span", {}, one.text),
+    element("button", { type: "button", "aria-label": `Go there: ${words}`, onclick: go }, "Go there"));
 }
 
 /** Asks for the best posture at a place of the map; the answer moves the drawings. */
@@ -55,7 +55,8 @@ function map(name, text) {
   box.setAttribute("aria-label", `Map of ${name}: arrow keys move a cross-hair, Enter goes there`);
   box.setAttribute("aria-roledescription", "map with cross-hair");
   box.classList.add("map");
-  const line = element("p", { class: "line" }, "Click in the map, or move the cross-hair with arrow keys (with Shift: farther) and press Enter.");
+  const line = element("p", { class: "line" },
+    "Click in the map, or move the cross-hair with arrow keys (with Shift: farther) and press Enter.");
   const shift = cross(svg, at);
   shift(0, 0);
   svg.addEventListener("click", (event) => {
@@ -69,7 +70,8 @@ function map(name, text) {
     else if (step) {
       shift(...step);
       follow(box, svg, at);
-      say(`Cross-hair at ${Math.round(at[0] - x)} of ${Math.round(width)} across, ${Math.round(at[1] - y)} of ${Math.round(height)} down.`);
+      const [across, wide, down, high] = [at[0] - x, width, at[1] - y, height].map(Math.round);
+      say(`Cross-hair at ${across} of ${wide} across, ${down} of ${high} down.`);
     } else return;
     event.preventDefault();
   });
@@ -86,10 +88,12 @@ function close() {
 }
 
 function body(name, told) {
-  const why = told.why_not ? [element("p", { class: "held" }, told.why_not)] : [];
-  const postures = told.postures.length ? [element("ul", { class: "ruled-list" }, ...told.postures.map(posture))] : [];
-  const drawing = told.map ? map(name, told.map) : [element("p", { class: "small" }, told.map_why_not ?? "There is no map of it.")];
-  return [...why, ...postures, ...drawing, element("button", { type: "button", onclick: close }, "Close")];
+  const all = [];
+  if (told.why_not) all.push(element("p", { class: "held" }, told.why_not));
+  if (told.postures.length) all.push(element("ul", { class: "ruled-list" }, ...told.postures.map(posture)));
+  if (told.map) all.push(...map(name, told.map));
+  else all.push(element("p", { class: "small" }, told.map_why_not ?? "There is no map of it."));
+  return [...all, element("button", { type: "button", onclick: close }, "Close")];
 }
 
 async function load(name) {

@@ -9,10 +9,11 @@ const AGAIN_MS = 400;
 const BAR = 160;
 
 /** A word and a shape, so that no colour is needed. */
-function mark(good, words) {
+function verdict(good, yes) {
+  if (good !== true && good !== false) return "not known yet";
   const shape = good ? drawn("circle", { cx: 8, cy: 8, r: 6 }) : drawn("path", { d: "M3 3 13 13M13 3 3 13" });
-  const sign = drawn("svg", { class: good ? "sign good" : "sign bad", viewBox: "0 0 16 16", "aria-hidden": "true" }, shape);
-  return element("span", { class: good ? "mark" : "mark bad" }, sign, words);
+  const sign = drawn("svg", { class: "sign", viewBox: "0 0 16 16", "aria-hidden": "true" }, shape);
+  return element("span", { class: good ? "good" : "bad" }, sign, good ? yes : `not ${yes}`);
 }
 
 /** The stretches of the travel as a bar; the words beside it say the same. */
@@ -27,17 +28,16 @@ function bar(intervals, travel) {
 
 function rowOf(point, travel) {
   const from = ` ${point.frame}${point.taught ? ", taught" : ""}`;
-  const reach = { true: mark(true, "reachable"), false: mark(false, "not reachable") }[point.reachable] ?? "not known yet";
+  const open = { onclick: () => openPoint(point.name), "aria-label": `Show ${point.name}` };
+  const show = element("button", { type: "button", "data-point": point.name, ...open }, "Show");
   return row(point.name, from,
-    cell("reach", reach), cell("text", point.refused ?? point.text ?? ""),
+    cell("reach", verdict(point.reachable, "reachable")), cell("text", point.refused ?? point.text ?? ""),
     cell("from", element("span", {}, point.intervals_text ?? ""), bar(point.intervals ?? [], travel)),
-    cell("show", element("button", {
-      type: "button", "data-point": point.name, "aria-label": `Show ${point.name}`, onclick: () => openPoint(point.name),
-    }, "Show")));
+    cell("show", show));
 }
 
 function task({ name, possible, text }) {
-  const words = { true: mark(true, "possible"), false: mark(false, "not possible") }[possible] ?? "not known yet";
+  const words = verdict(possible, "possible");
   return element("li", {}, element("strong", {}, `Task ${name}`), words, element("span", {}, text ?? ""));
 }
 

@@ -3,8 +3,8 @@ import { get } from "./api.js";
 import { byId, element, picture, scrolling } from "./dom.js";
 
 function figure({ heading, sentence, svg }) {
-  return element("figure", { class: "residual" },
-    element("figcaption", {}, element("h3", {}, heading), element("p", {}, sentence)), scrolling(picture(svg), heading));
+  const words = element("figcaption", {}, element("h3", {}, heading), element("p", {}, sentence));
+  return element("figure", { class: "residual" }, words, scrolling(picture(svg), heading));
 }
 
 async function load(body) {

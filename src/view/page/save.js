@@ -21,9 +21,10 @@ function prepare(asked) {
 }
 
 async function show(form) {
-  const body = { name: form.elements.name.value.trim(), frame: form.elements.frame.value, stand: page.state.stand };
+  const { name, frame } = form.elements;
+  const body = { name: name.value.trim(), frame: frame.value, stand: page.state.stand };
   if (!body.name) {
-    form.elements.name.focus();
+    name.focus();
     throw new Error("A point needs a name.");
   }
   prepare(await postHere("save", { ...body, confirmed: false }));

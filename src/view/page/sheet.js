@@ -47,7 +47,6 @@ function notes() {
     ...pair("How surely", state.tip.plate.text.u95),
     ...pair("Posture", state.posture),
     ...pair("Clearance", clearanceWords(state.clearance), state.clearance?.clear ? null : "bad"),
-    ...pair("Held", state.held, "bad"),
   );
   const looks = state.looks.map((text) => element("li", { class: "bad" }, text));
   byId("looks").replaceChildren(...(looks.length ? looks : [element("li", {}, "Nothing to look at here.")]));
