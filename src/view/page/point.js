@@ -15,7 +15,7 @@ function posture(one) {
   const words = `${one.posture}, ${FROM[one.from] ?? one.from}`;
   const go = () => move({ path: "stand", body: { stand: one.stand }, done: focusDrawing });
   return element("li", {}, element("strong", {}, words), element("span", {}, one.text),
-    element("button", { type: "button", "aria-label": `Go there: ${words}`, onclick: go }, "Go there"));
+    element("button", { "aria-label": `Go there: ${words}`, onclick: go }, "Go there"));
 }
 
 /** Asks for the best posture at a place of the map; the answer moves the drawings. */
@@ -56,7 +56,7 @@ function map(name, text) {
   box.setAttribute("aria-roledescription", "map with cross-hair");
   box.classList.add("map");
   const line = element("p", { class: "line" },
-    "Click in the map, or move the cross-hair with arrow keys (with Shift: farther) and press Enter.");
+    "Click in the map, or move the cross-hair with arrow keys (Shift: farther) and press Enter.");
   const shift = cross(svg, at);
   shift(0, 0);
   svg.addEventListener("click", (event) => {
@@ -84,6 +84,8 @@ export function focusRow(name) {
 
 function close() {
   byId("point").hidden = true;
+  // A picture that is not shown must not lend its hatch to another one of the same name.
+  byId("point-body").replaceChildren();
   focusRow(byId("point").dataset.name);
 }
 
@@ -93,7 +95,7 @@ function body(name, told) {
   if (told.postures.length) all.push(element("ul", { class: "ruled-list" }, ...told.postures.map(posture)));
   if (told.map) all.push(...map(name, told.map));
   else all.push(element("p", { class: "small" }, told.map_why_not ?? "There is no map of it."));
-  return [...all, element("button", { type: "button", onclick: close }, "Close")];
+  return [...all, element("button", { onclick: close }, "Close")];
 }
 
 async function load(name) {

@@ -29,7 +29,7 @@ function bar(intervals, travel) {
 function rowOf(point, travel) {
   const from = ` ${point.frame}${point.taught ? ", taught" : ""}`;
   const open = { onclick: () => openPoint(point.name), "aria-label": `Show ${point.name}` };
-  const show = element("button", { type: "button", "data-point": point.name, ...open }, "Show");
+  const show = element("button", { "data-point": point.name, ...open }, "Show");
   return row(point.name, from,
     cell("reach", verdict(point.reachable, "reachable")), cell("text", point.refused ?? point.text ?? ""),
     cell("from", element("span", {}, point.intervals_text ?? ""), bar(point.intervals ?? [], travel)),

@@ -9,11 +9,11 @@ const VIEWS = [
   { name: "elevation", heading: "Elevation", from: "seen along +y" },
 ];
 
-const HINT = "Drag a ring, or go to it with the Tab key and use the arrow keys (with Shift: coarse).";
+const HINT = "Drag a ring, or Tab to it and use the arrow keys (Shift: coarse).";
 
 function tool(view, label, act) {
   const name = `${label}: ${view.heading.toLowerCase()}`;
-  return element("button", { type: "button", "aria-label": name, onclick: () => act(view) }, label);
+  return element("button", { "aria-label": name, onclick: () => act(view) }, label);
 }
 
 function build(view) {

@@ -18,8 +18,8 @@ function stopped() {
 
 function tellGone() {
   if (!page.gone || !byId("stop-open")) return;
-  shout("The program does not answer: it has ended. What is shown is what it told last, and nothing here "
-    + "works any more. Start notchpin view again and open the address that it prints.");
+  shout("The program does not answer: it has ended. What is shown is what it told last. Start "
+    + "notchpin view again and open the address that it prints.");
 }
 
 export function start() {
