@@ -1,0 +1,128 @@
+/** One point: its postures, and its map with a cross-hair. */
+import { postHere } from "./api.js";
+import { say, shout } from "./announce.js";
+import { arrow, byId, drawn, element, picture, scrolling } from "./dom.js";
+import { move } from "./moves.js";
+import { page } from "./state.js";
+import { focusDrawing } from "./scene.js";
+import { placeOn } from "./zoom.js";
+
+const FINE = 10;
+const COARSE = 50;
+const FROM = { here: "from here", best: "from the best station", taught: "as taught" };
+
+function posture(one) {
+  const words = `${one.posture}, ${FROM[one.from] ?? one.from}`;
+  const go = () => move({ path: "stand", body: { stand: one.stand }, done: focusDrawing });
+  return element("li", {}, element("strong", {}, words), element("span", {}, one.text),
+    element("button", { "aria-label": `Go there: ${words}`, onclick: go }, "Go there"));
+}
+
+/** Asks for the best posture at a place of the map; the answer moves the drawings. */
+function ask(name, at, line) {
+  const done = ({ held }) => {
+    line.textContent = held ? `Held: ${held}` : "The drawings show the best posture there.";
+    line.classList.toggle("held", Boolean(held));
+    say(line.textContent);
+  };
+  move({ path: "map", body: { name, to: at }, done });
+}
+
+function cross(svg, at) {
+  const { x, y, width, height } = svg.viewBox.baseVal;
+  const lines = drawn("path", { class: "cross" });
+  const back = drawn("path", { class: "cross back" });
+  svg.append(back, lines);
+  return (dx, dy) => {
+    at[0] = Math.min(x + width, Math.max(x, at[0] + dx));
+    at[1] = Math.min(y + height, Math.max(y, at[1] + dy));
+    const d = `M${at[0] - 14} ${at[1]}H${at[0] + 14}M${at[0]} ${at[1] - 14}V${at[1] + 14}`;
+    for (const path of [back, lines]) path.setAttribute("d", d);
+  };
+}
+
+/** Keeps the cross-hair in what is seen of a map that scrolls. */
+function follow(box, svg, at) {
+  const scale = svg.getScreenCTM()?.a ?? 1;
+  box.scrollTo({ left: at[0] * scale - box.clientWidth / 2, top: at[1] * scale - box.clientHeight / 2 });
+}
+
+function map(name, text) {
+  const svg = picture(text);
+  const { x, y, width, height } = svg.viewBox.baseVal;
+  const at = [x + width / 2, y + height / 2];
+  const box = scrolling(svg, `Map of ${name}`);
+  box.setAttribute("aria-label", `Map of ${name}: arrow keys move a cross-hair, Enter goes there`);
+  box.setAttribute("aria-roledescription", "map with cross-hair");
+  box.classList.add("map");
+  const line = element("p", { class: "line" },
+    "Click in the map, or move the cross-hair with arrow keys (Shift: farther) and press Enter.");
+  const shift = cross(svg, at);
+  shift(0, 0);
+  svg.addEventListener("click", (event) => {
+    const [px, py] = placeOn(svg, event);
+    shift(px - at[0], py - at[1]);
+    ask(name, [...at], line);
+  });
+  box.addEventListener("keydown", (event) => {
+    const step = arrow(event, event.shiftKey ? COARSE : FINE);
+    if (event.key === "Enter") ask(name, [...at], line);
+    else if (step) {
+      shift(...step);
+      follow(box, svg, at);
+      const [across, wide, down, high] = [at[0] - x, width, at[1] - y, height].map(Math.round);
+      say(`Cross-hair at ${across} of ${wide} across, ${down} of ${high} down.`);
+    } else return;
+    event.preventDefault();
+  });
+  return [box, line];
+}
+
+export function focusRow(name) {
+  [...byId("points").querySelectorAll("button")].find((button) => button.dataset.point === name)?.focus();
+}
+
+function close() {
+  byId("point").hidden = true;
+  // A picture that is not shown must not lend its hatch to another one of the same name.
+  byId("point-body").replaceChildren();
+  focusRow(byId("point").dataset.name);
+}
+
+function body(name, told) {
+  const all = [];
+  if (told.why_not) all.push(element("p", { class: "held" }, told.why_not));
+  if (told.postures.length) all.push(element("ul", { class: "ruled-list" }, ...told.postures.map(posture)));
+  if (told.map) all.push(...map(name, told.map));
+  else all.push(element("p", { class: "small" }, told.map_why_not ?? "There is no map of it."));
+  return [...all, element("button", { onclick: close }, "Close")];
+}
+
+async function load(name) {
+  byId("point").dataset.name = name;
+  byId("point").hidden = false;
+  byId("point-heading").textContent = `Point ${name}`;
+  byId("point-body").replaceChildren(element("p", {}, "Being worked out …"));
+  const told = await postHere("point", { name });
+  // The answer to an earlier question may come late.
+  if (byId("point").dataset.name !== name) return;
+  byId("point-body").replaceChildren(...body(name, told));
+  say(`Point ${name}: ${told.why_not ?? `${told.postures.length} to choose from.`}`);
+}
+
+function failed(error) {
+  byId("point-body").replaceChildren(element("p", { class: "held" }, error.message));
+  if (!page.gone) shout(error.message);
+}
+
+export async function openPoint(name) {
+  const loading = load(name).catch(failed);
+  byId("point-heading").focus({ preventScroll: true });
+  await loading;
+  byId("point").scrollIntoView({ block: "nearest" });
+}
+
+/** Asks again for what is open, as after the geometry was changed. */
+export function reopen() {
+  if (!byId("point").hidden) load(byId("point").dataset.name).catch(failed);
+}
