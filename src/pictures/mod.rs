@@ -3,6 +3,15 @@
 //! Every picture is made for a sheet of a given width, so that letters keep their size on a telephone:
 //! [`WIDE`] on paper and screens, [`NARROW`] on a telephone. Numbers are rounded as in `report`.
 
+pub mod contributions;
+pub mod drift;
+pub mod joints;
+pub mod moved;
+pub mod notch_dial;
+pub mod reach_lanes;
+mod residuals;
+pub mod track_line;
+
 use crate::drawing::Fault;
 
 /// Width of a picture on paper and on screens, px.

@@ -14,6 +14,7 @@ use crate::readings::Kind;
 use crate::readings::ResidualUnit;
 use crate::readings::Residuals;
 use crate::readings::Setting;
+use crate::readings::Shown;
 use crate::readings::joint_readings;
 use crate::readings::millionths;
 use crate::readings::propose::Draft;
@@ -105,6 +106,18 @@ impl Kind for Height {
     ];
     const EXCHANGED: &'static [&'static [&'static str]] = &[&["height"], &["j#"], &["of", "over"]];
     const LENGTHS: &'static [&'static str] = &["height"];
+
+    fn shown(&self, _posed: &Posed<'_>) -> Shown {
+        let part = match self.of {
+            Spot::Joint(index) => format!("j{}", index + 1),
+            Spot::Tip => "tip".to_owned(),
+        };
+        let words = match self.over {
+            Some(index) => format!("height over j{}", index + 1),
+            None => "height over the plate".to_owned(),
+        };
+        Shown::AtJoint { part, words }
+    }
 
     fn setting(&self, _geometry: &Geometry) -> Option<Vec<i64>> {
         let of = match self.of {

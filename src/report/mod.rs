@@ -10,7 +10,7 @@ pub mod map;
 mod margins;
 pub mod moves;
 mod notes;
-mod number;
+pub mod number;
 mod places;
 pub mod plan;
 pub mod reach;
