@@ -7,6 +7,7 @@
 use std::fmt;
 
 pub mod axis;
+pub mod chart;
 pub mod contour;
 pub mod ink;
 pub mod label;

@@ -5,7 +5,15 @@
 
 pub mod arrows;
 pub mod cell;
+pub mod contributions;
+pub mod drift;
+pub mod joints;
+pub mod moved;
+pub mod notch_dial;
+pub mod reach_lanes;
+mod residuals;
 pub mod scene;
+pub mod track_line;
 
 use crate::drawing::Fault;
 

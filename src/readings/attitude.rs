@@ -17,6 +17,7 @@ use crate::readings::Kind;
 use crate::readings::ResidualUnit;
 use crate::readings::Residuals;
 use crate::readings::Setting;
+use crate::readings::Shown;
 use crate::readings::attitude_proposals;
 use crate::readings::joint_readings;
 use crate::readings::millionths;
@@ -150,6 +151,24 @@ impl Kind for Attitude {
         &["body"],
     ];
     const LENGTHS: &'static [&'static str] = &[];
+
+    fn shown(&self, _posed: &Posed<'_>) -> Shown {
+        let part = match self.body {
+            Body::Plate => "plate".to_owned(),
+            Body::Link(index) => format!("j{}", index + 1),
+            Body::Flange => "flange".to_owned(),
+            Body::Tool => "tool".to_owned(),
+        };
+        let words = match self.sense {
+            Sense::Level => "level",
+            Sense::PlumbAhead => "plumb ahead",
+            Sense::PlumbLeft => "plumb to the left",
+        };
+        Shown::AtJoint {
+            part,
+            words: words.to_owned(),
+        }
+    }
 
     fn setting(&self, _geometry: &Geometry) -> Option<Vec<i64>> {
         let body = match self.body {

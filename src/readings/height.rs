@@ -14,6 +14,7 @@ use crate::readings::Kind;
 use crate::readings::ResidualUnit;
 use crate::readings::Residuals;
 use crate::readings::Setting;
+use crate::readings::Shown;
 use crate::readings::joint_readings;
 use crate::readings::millionths;
 use crate::readings::propose::Draft;
@@ -114,6 +115,18 @@ impl Kind for Height {
         let n = geometry.joints.len();
         let (place, _, _) = self.of.place(&self.stand.arm(geometry, n));
         Some((place, Vector3::z()))
+    }
+
+    fn shown(&self, _posed: &Posed<'_>) -> Shown {
+        let part = match self.of {
+            Spot::Joint(index) => format!("j{}", index + 1),
+            Spot::Tip => "tip".to_owned(),
+        };
+        let words = match self.over {
+            Some(index) => format!("height over j{}", index + 1),
+            None => "height over the plate".to_owned(),
+        };
+        Shown::AtJoint { part, words }
     }
 
     fn setting(&self, _geometry: &Geometry) -> Option<Vec<i64>> {

@@ -20,6 +20,7 @@ use crate::readings::Residuals;
 use crate::readings::Run;
 use crate::readings::RunAxis;
 use crate::readings::Setting;
+use crate::readings::Shown;
 use crate::readings::Target;
 use crate::readings::hints::CountHint;
 use crate::readings::hints::Hints;
@@ -137,6 +138,14 @@ impl Kind for HoleCount {
             up: dir > 0.0,
             deviation: -off / along,
         })
+    }
+
+    fn shown(&self, posed: &Posed<'_>) -> Shown {
+        Shown::AlongTrack {
+            reading: self.stand.track,
+            up: self.stand.track_approach.rising(),
+            share: posed.track_axes[(self.along, 0)],
+        }
     }
 
     /// Each feature along columns and rows, along the travel, from both sides.

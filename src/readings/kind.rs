@@ -112,6 +112,37 @@ pub struct Run {
     pub deviation: f64,
 }
 
+/// Where a picture of residuals shows a reading.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Shown {
+    /// Over the track's reading.
+    AlongTrack {
+        /// Reading of the track.
+        reading: f64,
+        /// Whether it was rising; `None`: not noted.
+        up: Option<bool>,
+        /// How much of the track's travel the reading sees: the cosine of the angle between the two, with its
+        /// sign.
+        share: f64,
+    },
+    /// Round the platter.
+    RoundTable {
+        /// Angle on the platter, counter-clockwise, rad.
+        angle_rad: f64,
+        /// Whether the table's reading was rising; `None`: not noted.
+        up: Option<bool>,
+    },
+    /// In the lane of a joint, or of what it was taken of.
+    AtJoint {
+        /// What it was taken of: `plate`, `j2`, `tip`.
+        part: String,
+        /// What was taken, in words: `level`, `height over the plate`.
+        words: String,
+    },
+    /// In no picture of residuals by place but the plan and the elevation.
+    Other,
+}
+
 /// Part of a key: a number to a millionth.
 pub(super) fn millionths(value: f64) -> i64 {
     (value * 1e6).round() as i64
@@ -171,6 +202,10 @@ pub trait Kind: Sized {
     /// What it says of the positioning of an axis, where its approach was noted.
     fn run(&self, _geometry: &Geometry) -> Option<Run> {
         None
+    }
+    /// Where a picture of residuals shows it.
+    fn shown(&self, _posed: &Posed<'_>) -> Shown {
+        Shown::Other
     }
     /// Readings of its kind that could be taken.
     fn propose(_maker: &Maker<'_>, _out: &mut Vec<Draft>) {}

@@ -53,6 +53,7 @@ pub use kind::Residuals;
 pub use kind::Run;
 pub use kind::RunAxis;
 pub use kind::Setting;
+pub use kind::Shown;
 pub use notch::NotchReading;
 pub use target::Target;
 pub use touch::Touch;
@@ -84,6 +85,10 @@ macro_rules! kinds {
             /// What it says of the positioning of an axis, where its approach was noted.
             pub fn run(&self, geometry: &Geometry) -> Option<Run> {
                 match self { $(Reading::$kind(r) => r.run(geometry),)* }
+            }
+            /// Where a picture of residuals shows it.
+            pub fn shown(&self, posed: &Posed<'_>) -> Shown {
+                match self { $(Reading::$kind(r) => r.shown(posed),)* }
             }
             /// How the machine stood.
             pub fn stand(&self) -> &stand::Stand {

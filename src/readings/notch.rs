@@ -18,6 +18,7 @@ use crate::readings::Residuals;
 use crate::readings::Run;
 use crate::readings::RunAxis;
 use crate::readings::Setting;
+use crate::readings::Shown;
 use crate::readings::hints::Hints;
 use crate::readings::hints::NotchHint;
 use crate::readings::propose::Draft;
@@ -93,6 +94,13 @@ impl Kind for NotchReading {
             up: dir > 0.0,
             deviation: -off,
         })
+    }
+
+    fn shown(&self, _posed: &Posed<'_>) -> Shown {
+        Shown::RoundTable {
+            angle_rad: self.angle_rad,
+            up: self.stand.table_approach.rising(),
+        }
     }
 
     /// Each notch from both sides.

@@ -101,6 +101,15 @@ impl Approach {
             Approach::Unnoted => 0.0,
         }
     }
+
+    /// Whether the reading was rising; `None`: not noted.
+    pub fn rising(self) -> Option<bool> {
+        match self {
+            Approach::Up => Some(true),
+            Approach::Down => Some(false),
+            Approach::Unnoted => None,
+        }
+    }
 }
 
 /// A closed range of a value, mm or rad as its field name says.

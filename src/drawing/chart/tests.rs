@@ -1,0 +1,1 @@
+//! Charts at both widths, with what is hard.

@@ -1,0 +1,284 @@
+//! From where along the track each point is reached.
+
+use crate::bench::Bench;
+use crate::cell::Geometry;
+use crate::drawing::Fault;
+use crate::drawing::axis::plain;
+use crate::drawing::chart::lanes::Lane;
+use crate::drawing::chart::lanes::Lanes;
+use crate::drawing::chart::lanes::lanes;
+use crate::kinematics::track_reading;
+use crate::pictures::Picture;
+use crate::report::counted;
+use crate::report::reach::PointDocument;
+use crate::report::reach::ReachDocument;
+
+/// Most lanes that are drawn.
+const MOST: usize = 60;
+/// The cautions of the report in a line: stations are positions that someone could drive to.
+const CAUTION: &str = "Caution: calculated positions. Energy off and locked before reaching in; prove each new \
+                       position slowly first.";
+
+/// From where points are reached.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Reach {
+    /// Whether there is a track, so that lanes have an axis.
+    pub track: bool,
+    /// Readings at the limits of travel.
+    pub limits: Option<[f64; 2]>,
+    /// The points.
+    pub points: Vec<ReachPoint>,
+}
+
+/// One point.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ReachPoint {
+    /// Its name.
+    pub name: String,
+    /// plate or platter.
+    pub frame: String,
+    /// Whether it can be reached from any station.
+    pub reached: bool,
+    /// Readings of the track between which it is reached.
+    pub intervals: Vec<[f64; 2]>,
+    /// Reading of the track at which it was taught.
+    pub taught: Option<f64>,
+    /// Reading of the track at its best station.
+    pub best: Option<f64>,
+    /// From where, or why not.
+    pub words: String,
+}
+
+/// Fills it from what `reach` found.
+pub fn of(document: &ReachDocument, bench: &Bench, geometry: &Geometry) -> Reach {
+    let track = geometry.track.as_ref();
+    let limits = track.and_then(|track| {
+        let travel = bench.cell.track?.travel_mm?;
+        let ends = [travel.low, travel.high].map(|mm| track_reading(track, mm).0);
+        Some([ends[0].min(ends[1]), ends[0].max(ends[1])])
+    });
+    let point = |p: &PointDocument| {
+        let intervals = intervals(p);
+        let taught = bench.taught.iter().find(|t| p.taught && t.name == p.name);
+        let best = p.best.as_ref();
+        ReachPoint {
+            words: words(p, &intervals),
+            intervals,
+            name: p.name.clone(),
+            frame: p.frame.clone(),
+            reached: p.reachable,
+            taught: taught.filter(|_| track.is_some()).map(|t| t.stand.track),
+            best: best.and_then(|b| b.track),
+        }
+    };
+    Reach {
+        track: track.is_some(),
+        limits,
+        points: document.points.iter().map(point).collect(),
+    }
+}
+
+/// Ends between which a point is reached at any table reading; single stations where only these were asked for.
+fn intervals(point: &PointDocument) -> Vec<[f64; 2]> {
+    let told = point
+        .track_intervals
+        .iter()
+        .flat_map(|i| i.intervals.iter().copied());
+    let curves = point.pairs.iter().flatten().filter_map(|curve| {
+        let tracks = curve.places.iter().filter_map(|p| p.track);
+        tracks.fold(None, |ends: Option<[f64; 2]>, t| {
+            let [a, b] = ends.unwrap_or([t, t]);
+            Some([a.min(t), b.max(t)])
+        })
+    });
+    let mut all: Vec<[f64; 2]> = told.chain(curves).collect();
+    if all.is_empty() {
+        let stations = point.stations.iter().filter(|s| !s.solutions.is_empty());
+        all.extend(stations.filter_map(|s| s.track).map(|t| [t, t]));
+    }
+    merged(all)
+}
+
+/// Intervals that meet as one, ascending.
+pub(super) fn merged(mut all: Vec<[f64; 2]>) -> Vec<[f64; 2]> {
+    for i in &mut all {
+        i.sort_by(f64::total_cmp);
+    }
+    all.sort_by(|a, b| a[0].total_cmp(&b[0]));
+    let mut out: Vec<[f64; 2]> = Vec::new();
+    for next in all {
+        match out.last_mut() {
+            Some(last) if next[0] <= last[1] => last[1] = last[1].max(next[1]),
+            _ => out.push(next),
+        }
+    }
+    out
+}
+
+fn words(point: &PointDocument, intervals: &[[f64; 2]]) -> String {
+    if let Some(why) = &point.refused {
+        return format!("cannot be reached: {why}");
+    }
+    if !point.reachable {
+        return "cannot be reached from any station that was asked for".to_owned();
+    }
+    let round = |v: f64| plain((v * 10.0).round() / 10.0);
+    let mut parts: Vec<String> = Vec::new();
+    let spans: Vec<String> = intervals
+        .iter()
+        .take(4)
+        .map(|[a, b]| match a == b {
+            true => format!("at {}", round(*a)),
+            false => format!("{} to {}", round(*a), round(*b)),
+        })
+        .collect();
+    if !spans.is_empty() {
+        let more = match intervals.len() - spans.len() {
+            0 => String::new(),
+            n => format!(" and {n} more"),
+        };
+        parts.push(format!("track {}{more}", spans.join(", ")));
+    }
+    if let Some(best) = &point.best {
+        let station: Vec<String> = [("track", best.track), ("table", best.table)]
+            .iter()
+            .filter_map(|(name, v)| Some(format!("{name} {}", round((*v)?))))
+            .collect();
+        if !station.is_empty() {
+            parts.push(format!("best at {}", station.join(", ")));
+        }
+    }
+    parts.join("; ")
+}
+
+/// The picture; None without points.
+pub fn reach_lanes(reach: &Reach) -> Result<Option<Picture>, Fault> {
+    if reach.points.is_empty() {
+        return Ok(None);
+    }
+    let (chart, sentence) = chart(reach);
+    Picture::new(
+        "reach-lanes",
+        "From where the points are reached",
+        &sentence,
+        |width| lanes(&chart, width),
+    )
+    .map(Some)
+}
+
+/// The chart and its sentence.
+pub(super) fn chart(reach: &Reach) -> (Lanes, String) {
+    let all = reach.points.len();
+    let not: Vec<&ReachPoint> = reach.points.iter().filter(|p| !p.reached).collect();
+    let names: Vec<&str> = not.iter().take(4).map(|p| p.name.as_str()).collect();
+    let more = match not.len() - names.len() {
+        0 => String::new(),
+        n => format!(" and {n} more"),
+    };
+    let mut sentence = match (not.len(), all) {
+        (0, 1) => "The point can be reached.".to_owned(),
+        (0, n) => format!("All {n} points can be reached."),
+        (1, 1) => format!("{} cannot be reached.", names[0]),
+        (n, all) if n == all => format!("None of {} can be reached.", counted(all, "point")),
+        (n, all) => format!(
+            "{n} of {all} points cannot be reached: {}{more}.",
+            names.join(", ")
+        ),
+    };
+    let (points, hidden) = chosen(reach);
+    if reach.track
+        && let Some((low, high)) = common(reach)
+    {
+        let round = |v: f64| plain((v * 10.0).round() / 10.0);
+        sentence.push_str(&match low < high {
+            true => format!(
+                " With the track from {} to {} all of them that can be reached are reached from one place.",
+                round(low),
+                round(high)
+            ),
+            false => " No single place of the track reaches all of them that can be reached.".to_owned(),
+        });
+    }
+    let mut notes = vec![CAUTION.to_owned()];
+    if hidden > 0 {
+        notes.insert(
+            0,
+            format!(
+                "{} of {all} points are drawn: those that cannot be reached, and those with the shortest way to be reached from.",
+                points.len()
+            ),
+        );
+    }
+    let table = reach.points.iter().any(|p| p.frame == "platter");
+    if reach.track && table {
+        notes.insert(
+            0,
+            "A point of the platter is drawn where it is reached at some angle of the table."
+                .to_owned(),
+        );
+    }
+    let lanes = points
+        .iter()
+        .map(|p| Lane {
+            name: format!("{} ({})", p.name, p.frame),
+            reached: p.reached,
+            intervals: p.intervals.clone(),
+            taught: p.taught,
+            best: p.best,
+            words: p.words.clone(),
+        })
+        .collect();
+    let chart = Lanes {
+        title: "From where the points are reached".to_owned(),
+        description: sentence.clone(),
+        label: reach.track.then(|| "track, reading".to_owned()),
+        limits: reach.limits,
+        lanes,
+        notes,
+    };
+    (chart, sentence)
+}
+
+/// The points that are drawn, in their order, and how many are not.
+fn chosen(reach: &Reach) -> (Vec<&ReachPoint>, usize) {
+    let mut order: Vec<usize> = (0..reach.points.len()).collect();
+    if order.len() > MOST {
+        let length = |p: &ReachPoint| -> f64 {
+            match p.reached {
+                true => p.intervals.iter().map(|[a, b]| b - a).sum(),
+                false => -1.0,
+            }
+        };
+        order.sort_by(|a, b| length(&reach.points[*a]).total_cmp(&length(&reach.points[*b])));
+        order.truncate(MOST);
+        order.sort_unstable();
+    }
+    let hidden = reach.points.len() - order.len();
+    (order.iter().map(|k| &reach.points[*k]).collect(), hidden)
+}
+
+/// Where the widest interval lies that all reached points share; `low >= high`: there is none. None where
+/// fewer than two have intervals.
+fn common(reach: &Reach) -> Option<(f64, f64)> {
+    let lists: Vec<&Vec<[f64; 2]>> = reach
+        .points
+        .iter()
+        .filter(|p| p.reached && !p.intervals.is_empty())
+        .map(|p| &p.intervals)
+        .collect();
+    if lists.len() < 2 {
+        return None;
+    }
+    let mut left: Vec<[f64; 2]> = lists[0].clone();
+    for list in &lists[1..] {
+        let cut = |a: &[f64; 2]| -> Vec<[f64; 2]> {
+            let parts = list.iter().map(|b| [a[0].max(b[0]), a[1].min(b[1])]);
+            parts.filter(|p| p[0] < p[1]).collect()
+        };
+        left = left.iter().flat_map(cut).collect();
+    }
+    let widest = left
+        .into_iter()
+        .max_by(|a, b| (a[1] - a[0]).total_cmp(&(b[1] - b[0])));
+    Some(widest.map_or((0.0, 0.0), |[a, b]| (a, b)))
+}
