@@ -1,5 +1,7 @@
 //! `notchpin task`.
 
+use crate::answers::force::Force;
+use crate::answers::target::Asked;
 use crate::cell::Cell;
 use crate::clearance::Surroundings;
 use crate::cli::Console;
@@ -7,11 +9,9 @@ use crate::cli::Done;
 use crate::cli::Failure;
 use crate::cli::Status;
 use crate::cli::args;
-use crate::cli::asked::Asked;
 use crate::cli::asked::asked;
 use crate::cli::folder;
 use crate::cli::force;
-use crate::cli::force::Force;
 use crate::cli::json;
 use crate::cli::progress;
 use crate::diagnose::Problems;
