@@ -6,4 +6,5 @@ pub mod force;
 pub mod map;
 pub mod reach;
 pub mod target;
+pub mod task;
 pub mod tip;

@@ -11,7 +11,8 @@ use crate::drawing::map::AxisOf;
 use crate::drawing::map::Kind;
 use crate::drawing::map::MapPicture;
 use crate::drawing::map::Mark;
-use crate::drawing::map::map;
+use crate::drawing::map::Plot;
+use crate::drawing::map::map_with_plot;
 use crate::kinematics::table_reading;
 use crate::kinematics::track_reading;
 use crate::report::number::fixed;
@@ -174,6 +175,16 @@ pub fn picture(
     document: &MapDocument,
     source: &str,
 ) -> Result<String, Fault> {
+    Ok(picture_with_plot(cell, geometry, document, source)?.0)
+}
+
+/// The picture, and where its plot lies in it.
+pub fn picture_with_plot(
+    cell: &Cell,
+    geometry: &Geometry,
+    document: &MapDocument,
+    source: &str,
+) -> Result<(String, Plot), Fault> {
     let title = format!("Margin of the {} {}", document.kind, document.of);
     let span = |a: f64, b: f64| (a.min(b), a.max(b));
     let travel = cell
@@ -236,7 +247,7 @@ pub fn picture(
         }
     );
     let caption: Vec<String> = wrap("", 0, &words).lines().map(str::to_owned).collect();
-    map(&MapPicture {
+    map_with_plot(&MapPicture {
         title: &title,
         caption: &caption,
         x: AxisOf {
