@@ -28,6 +28,8 @@ pub use ground::TaskSteps;
 pub use save::Row;
 pub use save::SAVE_FILE;
 pub use session::Session;
+pub use session::parsed;
+pub use session::written;
 
 /// Why a request gets no answer.
 #[derive(Debug, Clone, PartialEq, Eq)]
