@@ -98,6 +98,14 @@ impl<'a> Face<'a> {
         stand
     }
 
+    /// How the arm holds itself, in words.
+    pub fn held_as(&self, values_rad: &[f64]) -> String {
+        match values_rad.is_empty() {
+            true => String::new(),
+            false => self.solver.bearing(values_rad).to_string(),
+        }
+    }
+
     /// Values of all axes.
     pub fn axes(&self, stand: &Stand) -> AxisValues {
         let mut joints_rad = [0.0; MAX_JOINTS];

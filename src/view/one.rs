@@ -84,7 +84,7 @@ impl Face<'_> {
         PostureTold {
             stand: AxesRead::of(self.cell, there),
             from,
-            posture: self.solver.bearing(&values).to_string(),
+            posture: self.held_as(&values),
             limit_margin_deg,
             clearance_mm,
             text: page::worth(

@@ -61,7 +61,7 @@ impl Face<'_> {
                 plate: document.plate.as_ref().map(told),
                 platter: document.platter.as_ref().map(told),
             },
-            posture: self.solver.bearing(&self.values(stand)).to_string(),
+            posture: self.held_as(&self.values(stand)),
             clearance,
             looks,
             moving: Views {

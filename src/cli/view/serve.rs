@@ -254,7 +254,7 @@ async fn answered(server: &Server, request: Request<Incoming>) -> Response<Full<
     match server.door.route(&head.method, &head.uri, &head.headers) {
         Err((status, why)) => refused(status, why),
         Ok(Route::Part(name)) => match page::part(&name) {
-            Some(part) => response(200, part.mime, Bytes::from_static(part.bytes)),
+            Some(part) => response(200, part.mime, part.bytes.into_owned().into()),
             None => refused(404, "there is no such address here"),
         },
         Ok(Route::Api(name)) => {
