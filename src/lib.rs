@@ -7,12 +7,13 @@
 //! [`clearance`], [`parameters`] < [`parts`], [`readings`], [`points`] < [`fit`], [`reach`] <
 //! [`bench`](mod@bench), [`margins`] < [`causes`], [`proposals`], [`tasks`] < [`registration`] <
 //! [`entry`], [`plan`], [`records`] < [`moves`], [`history`], [`sheet`], [`transfer`] < [`report`] <
-//! [`pictures`] < [`paper`] < [`cli`].
+//! [`answers`] < [`pictures`] < [`paper`], [`view`] < [`cli`].
 //!
 //! Millimetres and radians inside; degrees and inches at the edge. All frames are right-handed;
 //! the plate's frame is the world, z up. The types keep frames apart, but they do not see time: a
 //! pose that depends on axis readings is computed from them and never stored.
 #![forbid(unsafe_code)]
+pub mod answers;
 pub mod bench;
 pub mod causes;
 pub mod cell;
@@ -44,3 +45,4 @@ pub mod table;
 pub mod tasks;
 pub mod transfer;
 pub mod units;
+pub mod view;

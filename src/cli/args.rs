@@ -34,6 +34,7 @@ First steps:
   notchpin tip bench --track 300 --table 45 --joints=90,-34,80,44,0
   notchpin reach bench           which points can be reached, and from where
   notchpin task bench            a whole task: stations, postures, ways (new --from glaze-line)
+  notchpin view bench            the cell on a page in the browser, to look at and to try postures
 
 Exit status: 0 done and acceptable; 1 done, but a person must look at something;
 2 bad input or usage, nothing written.
@@ -146,6 +147,16 @@ pub enum Command {
         cannot be reached, lost margin, or was taught under an assumed record."
     )]
     Transfer(Transfer),
+    /// Show the cell on a page in the browser: drag arm, carriage and platter, see what it reads and reaches
+    #[command(
+        after_help = "Examples:\n  notchpin view bench\n  notchpin view bench --as-drawn\n  \
+        notchpin view bench --no-open --port 8600\n\n\
+        The page is for this machine alone, at an address that holds a random word; it is printed on standard\n\
+        output. Ctrl-C ends it. The page commands no machine. Positions are kept only where you confirm each\n\
+        one, as rows of taught-on-page.csv in the cell folder, which no command reads: move them into\n\
+        taught.csv once they are proved. Nothing else is written."
+    )]
+    View(View),
     /// Print a completion script for a shell
     Completions {
         /// Which shell
@@ -556,6 +567,23 @@ pub struct Tip {
     /// Print one JSON document instead of text
     #[arg(long)]
     pub json: bool,
+}
+
+/// `view`.
+#[derive(Debug, Args)]
+pub struct View {
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub folder: CellFolder,
+    /// The port to serve the page at; a free one if left out
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1024..))]
+    pub port: Option<u16>,
+    /// Open no browser, only print the address
+    #[arg(long)]
+    pub no_open: bool,
+    #[command(flatten)]
+    #[allow(missing_docs)]
+    pub force: Force,
 }
 
 /// `reach`.

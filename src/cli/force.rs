@@ -4,9 +4,7 @@ use std::fs;
 use std::path::Path;
 use std::path::PathBuf;
 
-use nalgebra::DMatrix;
-
-use crate::cell::Geometry;
+use crate::answers::force::Force;
 use crate::clearance::Surroundings;
 use crate::cli::Console;
 use crate::cli::Failure;
@@ -14,47 +12,7 @@ use crate::cli::args;
 use crate::cli::folder::Folder;
 use crate::cli::kept;
 use crate::cli::papers;
-use crate::fit::spread::Spread;
-use crate::parameters::Unknowns;
 use crate::records;
-
-/// The geometry in force, with its uncertainty if it comes from a record.
-pub struct Force {
-    /// Values of every parameter.
-    pub geometry: Geometry,
-    /// Unknowns and covariance of the record.
-    sure: Option<(Unknowns, DMatrix<f64>)>,
-    /// One line that says where it comes from.
-    pub source: String,
-    /// Verdict of the record.
-    pub verdict: Option<String>,
-    /// The record.
-    pub record: Option<PathBuf>,
-}
-
-impl Force {
-    /// A registration that was solved just now and is not kept.
-    pub fn unkept(geometry: Geometry, sure: (Unknowns, DMatrix<f64>), verdict: &str) -> Force {
-        Force {
-            geometry,
-            sure: Some(sure),
-            source: "the readings as they are now; no record was kept".to_owned(),
-            verdict: Some(verdict.to_owned()),
-            record: None,
-        }
-    }
-
-    /// The unknowns of the record, if there is one.
-    pub fn unknowns(&self) -> Option<&Unknowns> {
-        self.sure.as_ref().map(|(unknowns, _)| unknowns)
-    }
-
-    /// The uncertainty, if there is a record.
-    pub fn spread(&self) -> Option<Spread<'_>> {
-        let (unknowns, covariance) = self.sure.as_ref()?;
-        Some(Spread::new(&self.geometry, unknowns, covariance))
-    }
-}
 
 /// Which bodies are drawn so that nothing they are compared with would ever be clear of them.
 pub fn overlaps(surroundings: &Surroundings<'_>, least_mm: f64) -> Vec<String> {
@@ -80,13 +38,7 @@ pub fn tell_overlaps(surroundings: &Surroundings<'_>, least_mm: f64, console: &C
 /// Finds what is in force.
 pub fn find(args: &args::Force, folder: &Folder, console: &Console) -> Result<Force, Failure> {
     if args.as_drawn {
-        return Ok(Force {
-            geometry: folder.bench.cell.nominal.clone(),
-            sure: None,
-            source: "the nominal values of cell.toml, as drawn; not registered".to_owned(),
-            verdict: None,
-            record: None,
-        });
+        return Ok(Force::drawn(&folder.bench.cell));
     }
     let path = match &args.record {
         Some(path) => kept::named(&folder.root, &path.to_string_lossy())?,

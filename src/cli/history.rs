@@ -1,8 +1,10 @@
 //! `notchpin history`.
 
+use std::path::Path;
 use std::time::SystemTime;
 use std::time::UNIX_EPOCH;
 
+use crate::bench::Bench;
 use crate::cli::Console;
 use crate::cli::Done;
 use crate::cli::Failure;
@@ -17,17 +19,15 @@ use crate::report;
 
 const SECONDS_A_DAY: u64 = 86_400;
 
-pub fn run(args: &args::History, console: &Console) -> Done {
-    let root = folder::root_of(args.folder.cell.as_deref());
-    let folder = folder::read(&root, folder::Need::Points)?;
-    console.warnings(&folder.problems);
+/// What the records of a folder say together.
+pub fn of(root: &Path, bench: &Bench) -> Result<history::History, Failure> {
     let unread = |e: std::io::Error| {
         Failure::Message(format!(
             "{} cannot be read: {e}",
             root.join("records").display()
         ))
     };
-    let found = papers::records_of(&root).map_err(unread)?;
+    let found = papers::records_of(root).map_err(unread)?;
     if found.is_empty() {
         return Err(Failure::Message(format!(
             "{} holds no registration yet; make one with `notchpin register {}`",
@@ -35,9 +35,9 @@ pub fn run(args: &args::History, console: &Console) -> Done {
             root.display()
         )));
     }
-    let papers = papers::papers_of(&root).map_err(unread)?;
-    let list = papers::list_of(&root);
-    let left_behind = papers::left_behind(&root);
+    let papers = papers::papers_of(root).map_err(unread)?;
+    let list = papers::list_of(root);
+    let left_behind = papers::left_behind(root);
     let now = SystemTime::now().duration_since(UNIX_EPOCH);
     let today = now.map_or(0, |d| (d.as_secs() / SECONDS_A_DAY) as i64);
     let kept = Kept {
@@ -45,7 +45,14 @@ pub fn run(args: &args::History, console: &Console) -> Done {
         list: list.as_deref(),
         left_behind: &left_behind,
     };
-    let history = history::history(&folder.bench, kept, today);
+    Ok(history::history(bench, kept, today))
+}
+
+pub fn run(args: &args::History, console: &Console) -> Done {
+    let root = folder::root_of(args.folder.cell.as_deref());
+    let folder = folder::read(&root, folder::Need::Points)?;
+    console.warnings(&folder.problems);
+    let history = of(&root, &folder.bench)?;
     let text = match (args.json, args.csv) {
         (true, _) => json(&history)?,
         (_, true) => report::history::csv(&history),

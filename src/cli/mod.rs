@@ -29,6 +29,7 @@ mod start;
 mod task;
 mod tip;
 mod transfer;
+mod view;
 mod whole;
 
 use std::ffi::OsString;
@@ -139,6 +140,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         args::Command::Task(a) => task::run(&a, &console),
         args::Command::Tip(a) => tip::run(&a, &console),
         args::Command::Transfer(a) => transfer::run(&a, &console),
+        args::Command::View(a) => view::run(&a, &console),
         args::Command::Completions { shell } => completions(shell, &console),
         args::Command::Man { folder } => man(&folder, &console),
     };

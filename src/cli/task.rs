@@ -1,5 +1,7 @@
 //! `notchpin task`.
 
+use crate::answers;
+use crate::answers::target::Asked;
 use crate::cell::Cell;
 use crate::clearance::Surroundings;
 use crate::cli::Console;
@@ -7,11 +9,9 @@ use crate::cli::Done;
 use crate::cli::Failure;
 use crate::cli::Status;
 use crate::cli::args;
-use crate::cli::asked::Asked;
 use crate::cli::asked::asked;
 use crate::cli::folder;
 use crate::cli::force;
-use crate::cli::force::Force;
 use crate::cli::json;
 use crate::cli::progress;
 use crate::diagnose::Problems;
@@ -36,11 +36,6 @@ use crate::tasks::Prefer;
 use crate::tasks::State;
 use crate::tasks::Task;
 
-/// Track positions that are tried where none are asked for: at least so many.
-const STATIONS: usize = 48;
-/// Table angles that are tried where none are asked for, degrees apart.
-const TABLE_DEG: f64 = 15.0;
-
 pub fn run(args: &args::Task, console: &Console) -> Done {
     let root = folder::root_of(args.folder.cell.as_deref());
     let folder = folder::read(&root, folder::Need::Points)?;
@@ -51,7 +46,7 @@ pub fn run(args: &args::Task, console: &Console) -> Done {
     let solver = Solver::new(cell, &force.geometry);
     let points = asked(&folder, &force, &solver, None)?;
     let jobs = jobs(&root, &name, cell, &solver, &points, console)?;
-    let (tracks, tables) = readings(args, cell, &force, &jobs)?;
+    let (tracks, tables) = readings(args, cell, &solver, &jobs)?;
     let surroundings = Surroundings::new(cell, &force.geometry);
     force::tell_overlaps(&surroundings, cell.accept.clearance_mm, console);
     let task = Task {
@@ -163,39 +158,26 @@ pub fn jobs(
         ));
         return Err(problems.into());
     }
-    let mut jobs = Vec::new();
-    for step in steps {
-        let Some(point) = points.iter().find(|p| p.name == step.point) else {
-            continue;
-        };
-        let mut refuse = |why: String| -> Failure {
-            problems.push(folder::at_line(
-                &file,
-                Some(step.line),
-                Some("point"),
-                format!("{}, which cannot be asked of this arm: {why}", step.point),
-                "a point that this arm can be asked for",
-                "change the point in points.csv, or take the step out",
-            ));
-            std::mem::take(&mut problems).into()
-        };
-        let Some(wanted) = point.wanted else {
-            return Err(refuse("its readings do not give a place".to_owned()));
-        };
-        if let Some(refusal) = solver.refusal(&wanted)
-            && !solver.needs_pairs(&wanted)
-        {
-            return Err(refuse(refusal.to_string()));
-        }
-        jobs.push(Job { step, wanted });
-    }
-    Ok(jobs)
+    answers::task::jobs(steps, points, solver).map_err(|unasked| {
+        problems.push(folder::at_line(
+            &file,
+            Some(unasked.line),
+            Some("point"),
+            format!(
+                "{}, which cannot be asked of this arm: {}",
+                unasked.point, unasked.why
+            ),
+            "a point that this arm can be asked for",
+            "change the point in points.csv, or take the step out",
+        ));
+        problems.into()
+    })
 }
 
 fn readings(
     args: &args::Task,
     cell: &Cell,
-    force: &Force,
+    solver: &Solver,
     jobs: &[Job],
 ) -> Result<(Vec<f64>, Vec<f64>), Failure> {
     let list = |option: &str, text: Option<&str>| {
@@ -215,27 +197,7 @@ fn readings(
     if table.is_some() && cell.turntable.is_none() {
         return refuse("turntable");
     }
-    let held = jobs.iter().all(|j| j.step.track != tasks::Held::Free);
-    let stations = match (track, held) {
-        (Some(track), _) => track,
-        // Every step says where the track stands: others are only for what would help.
-        (None, true) => reach::track_nodes(cell, &force.geometry, STATIONS).unwrap_or_default(),
-        (None, false) => reach::track_nodes(cell, &force.geometry, STATIONS)
-            .map_err(|refusal| Failure::Message(refusal.to_string()))?,
-    };
-    let tables = match (table, &cell.turntable) {
-        (Some(table), _) => table,
-        (None, None) => Vec::new(),
-        (None, Some(turntable)) => {
-            let mut all = reach::table_nodes(cell, &force.geometry, TABLE_DEG);
-            // Without end, the last one is the first one again.
-            if turntable.travel_rad.is_none() {
-                all.pop();
-            }
-            all
-        }
-    };
-    Ok((stations, tables))
+    answers::task::stations(solver, cell, jobs, (track, table)).map_err(Failure::Message)
 }
 
 fn document(name: &str, task: &Task, planned: &Planned, assessor: &Assessor) -> TaskDocument {

@@ -1,6 +1,6 @@
 //! `notchpin tip`.
 
-use crate::cell::Belongs;
+use crate::answers;
 use crate::cli::Console;
 use crate::cli::Done;
 use crate::cli::Failure;
@@ -9,11 +9,8 @@ use crate::cli::args;
 use crate::cli::folder;
 use crate::cli::force;
 use crate::cli::json;
-use crate::points::tip_place;
 use crate::readings::stand::Stand;
 use crate::report;
-use crate::report::TipDocument;
-use crate::report::TipFrame;
 
 pub fn run(args: &args::Tip, console: &Console) -> Done {
     let root = folder::root_of(args.folder.cell.as_deref());
@@ -45,16 +42,7 @@ pub fn run(args: &args::Tip, console: &Console) -> Done {
         *reading = number("--joints", text)?;
     }
     let force = force::find(&args.force, &folder, console)?;
-    let spread = force.spread();
-    let frame = |belongs: Belongs| {
-        let place = tip_place(&force.geometry, &stand, belongs)?;
-        let spread = spread.as_ref().map(|s| s.at(&stand, belongs));
-        Some(TipFrame::new(&place, spread.as_ref()))
-    };
-    let document = TipDocument {
-        plate: frame(Belongs::Plate),
-        platter: args.table.as_ref().and_then(|_| frame(Belongs::Platter)),
-    };
+    let document = answers::tip::tip(&force, &stand, args.table.is_some());
     let text = match args.json {
         true => json(&document)?,
         false => report::tip(

@@ -5,6 +5,7 @@ use crate::drawing::map::AxisOf;
 use crate::drawing::map::Kind;
 use crate::drawing::map::MapPicture;
 use crate::drawing::map::Mark;
+use crate::drawing::map::Room;
 use crate::drawing::map::map;
 use crate::drawing::tests::readback::Element;
 use crate::drawing::tests::readback::elements;
@@ -43,6 +44,7 @@ fn picture<'a>(x: &'a [f64], y: &'a [f64], values: &'a [Option<f64>]) -> MapPict
         x: AxisOf {
             label: "track, reading",
             nodes: x,
+            room: Room::Sheet,
         },
         y: AxisOf {
             label: "table, reading",

@@ -39,18 +39,6 @@ impl<'a> Shown<'a> {
         reach: Option<&ReachDocument>,
         point: Option<&str>,
     ) -> Shown<'a> {
-        let given = bench.points.iter().map(|p| Spot {
-            name: p.name.clone(),
-            frame: p.frame,
-            at_mm: p.at_mm,
-        });
-        let taught = bench.taught.iter().filter_map(|p| {
-            Some(Spot {
-                name: p.name.clone(),
-                frame: p.frame,
-                at_mm: tip_place(found, &p.stand, p.frame)?.at_mm,
-            })
-        });
         let candidates = reach.iter().flat_map(|r| &r.points);
         let mut candidates = candidates.filter(|p| point.is_none_or(|name| p.name == name));
         let at = candidates.find_map(stand_at);
@@ -58,7 +46,7 @@ impl<'a> Shown<'a> {
             bench,
             found,
             registered: reach.is_some(),
-            spots: given.chain(taught).collect(),
+            spots: spots(bench, found),
             known: Known::new(&document.parameters),
             at,
         }
@@ -79,6 +67,23 @@ impl<'a> Shown<'a> {
     pub fn point(&self) -> Option<&str> {
         self.at.as_ref().map(|(name, _)| name.as_str())
     }
+}
+
+/// The cell's points: given ones as they are given, taught ones where their readings lead.
+pub fn spots(bench: &Bench, geometry: &Geometry) -> Vec<Spot> {
+    let given = bench.points.iter().map(|p| Spot {
+        name: p.name.clone(),
+        frame: p.frame,
+        at_mm: p.at_mm,
+    });
+    let taught = bench.taught.iter().filter_map(|p| {
+        Some(Spot {
+            name: p.name.clone(),
+            frame: p.frame,
+            at_mm: tip_place(geometry, &p.stand, p.frame)?.at_mm,
+        })
+    });
+    given.chain(taught).collect()
 }
 
 /// Readings at the best posture of a point.

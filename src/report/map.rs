@@ -11,7 +11,9 @@ use crate::drawing::map::AxisOf;
 use crate::drawing::map::Kind;
 use crate::drawing::map::MapPicture;
 use crate::drawing::map::Mark;
-use crate::drawing::map::map;
+use crate::drawing::map::Plot;
+use crate::drawing::map::Room;
+use crate::drawing::map::map_with_plot;
 use crate::kinematics::table_reading;
 use crate::kinematics::track_reading;
 use crate::report::number::fixed;
@@ -173,8 +175,40 @@ pub fn picture(
     geometry: &Geometry,
     document: &MapDocument,
     source: &str,
+    room: Room,
 ) -> Result<String, Fault> {
-    let title = format!("Margin of the {} {}", document.kind, document.of);
+    Ok(picture_with_plot(cell, geometry, document, source, room)?.0)
+}
+
+/// Its title.
+pub fn title(document: &MapDocument) -> String {
+    format!("Margin of the {} {}", document.kind, document.of)
+}
+
+/// What to see in it, in a sentence.
+pub fn sentence(document: &MapDocument) -> String {
+    let n = document.margin_deg.len();
+    let reached = document.margin_deg.iter().flatten().count();
+    match &document.best {
+        Some(best) => format!(
+            "Most room for the joints at {}: {} deg to the nearest limit. It is reached at {reached} of {n} \
+             places of the map; the lighter, the more room.",
+            document.place(best),
+            fixed(best.margin_deg, 1)
+        ),
+        None => format!("It is reached at none of the {n} places of the map."),
+    }
+}
+
+/// The picture, and where its plot lies in it.
+pub fn picture_with_plot(
+    cell: &Cell,
+    geometry: &Geometry,
+    document: &MapDocument,
+    source: &str,
+    room: Room,
+) -> Result<(String, Plot), Fault> {
+    let title = title(document);
     let span = |a: f64, b: f64| (a.min(b), a.max(b));
     let travel = cell
         .track
@@ -236,7 +270,7 @@ pub fn picture(
         }
     );
     let caption: Vec<String> = wrap("", 0, &words).lines().map(str::to_owned).collect();
-    map(&MapPicture {
+    map_with_plot(&MapPicture {
         title: &title,
         caption: &caption,
         x: AxisOf {
@@ -258,6 +292,7 @@ pub fn picture(
         value_label: "margin, deg",
         limits_x: limits_x.filter(|_| document.with_track),
         limits_y,
+        room,
         marks: &marks,
     })
 }

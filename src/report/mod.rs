@@ -11,6 +11,7 @@ mod margins;
 pub mod moves;
 mod notes;
 pub mod number;
+pub mod page;
 mod places;
 pub mod plan;
 pub mod reach;

@@ -10,9 +10,8 @@ use crate::fit::spread::TipSpread;
 use crate::kinematics::joint_value_rad;
 use crate::points::TipPlace;
 use crate::readings::stand::Stand;
-use crate::report::number::decimals_for;
 use crate::report::number::fixed;
-use crate::report::number::uncertainty;
+use crate::report::page;
 use crate::report::words::CAUTION;
 use crate::report::words::wrap;
 use crate::units::Reading;
@@ -83,26 +82,20 @@ pub fn tip(
     let frames = [("plate", &document.plate), ("platter", &document.platter)];
     for (name, frame) in frames {
         let Some(f) = frame else { continue };
-        // Without a known uncertainty a tenth of a millimetre is as much as a drawing promises.
-        let d = f.u95_mm.map_or(1, |u| decimals_for(u).min(2));
-        let _ = write!(
-            out,
-            "Tip in the {name} frame: x {}  y {}  z {} mm",
-            fixed(f.x_mm, d),
-            fixed(f.y_mm, d),
-            fixed(f.z_mm, d)
-        );
         let _ = match f.u95_mm {
-            Some(u) => writeln!(out, ", within {} mm (95 %)", uncertainty(u)),
-            None => writeln!(out, ", uncertainty not known"),
+            Some(_) => writeln!(
+                out,
+                "Tip in the {name} frame: {}, {}",
+                page::tip_at(f),
+                page::within(f.u95_mm)
+            ),
+            None => writeln!(
+                out,
+                "Tip in the {name} frame: {}, uncertainty not known",
+                page::tip_at(f)
+            ),
         };
-        let _ = writeln!(
-            out,
-            "  tool: elevation {}  azimuth {}  roll {} deg",
-            fixed(f.elevation_deg, 2),
-            fixed(f.azimuth_deg, 2),
-            fixed(f.roll_deg, 2)
-        );
+        let _ = writeln!(out, "  tool: {}", page::tip_direction(f));
     }
     if document.platter.is_none() && cell.turntable.is_some() {
         out.push_str("Give the table's reading too (--table R) for the place on the platter.\n");

@@ -8,6 +8,7 @@ use crate::drawing::Fault;
 use crate::drawing::axis;
 use crate::drawing::map::field::Field;
 use crate::drawing::map::sheet::Sheet;
+use crate::drawing::map::sheet::Span;
 use crate::drawing::scale::Bands;
 use crate::drawing::svg::Svg;
 
@@ -61,6 +62,18 @@ pub struct Mark<'a> {
     pub kind: Kind,
 }
 
+/// What the map is to be shown on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Room {
+    /// A sheet of its own, about 900 px wide.
+    #[default]
+    Sheet,
+    /// A page of text, 720 px wide at the most.
+    Page,
+    /// A telephone, 360 px wide: the key stands below.
+    Telephone,
+}
+
 /// What a reach map shows.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct MapPicture<'a> {
@@ -79,19 +92,84 @@ pub struct MapPicture<'a> {
     pub limits_y: Option<(f64, f64)>,
     /// Those out of view, or without room for their label, are named below the picture.
     pub marks: &'a [Mark<'a>],
+    /// What it is to be shown on.
+    pub room: Room,
 }
 
 /// The map as SVG text. An axis with one node becomes a strip. A map of more than 300 kB is drawn on
 /// fewer nodes, which it then says.
 pub fn map(picture: &MapPicture) -> Result<String, Fault> {
+    Ok(map_with_plot(picture)?.0)
+}
+
+/// Where the plot lies in the picture: from px to the values of the axes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Plot {
+    x: Side,
+    y: Side,
+}
+
+/// One side of a plot: a value and where it lies, and how many px a unit has.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Side {
+    low: f64,
+    high: f64,
+    from_px: f64,
+    px_per_unit: f64,
+    /// The edges of the plot, px.
+    edges_px: (f64, f64),
+}
+
+impl Side {
+    fn of(span: &Span, edges_px: (f64, f64)) -> Side {
+        Side {
+            low: span.low,
+            high: span.high,
+            from_px: span.scale.at(span.low),
+            px_per_unit: span.scale.px_per_unit(),
+            edges_px,
+        }
+    }
+
+    /// The value at a place; `None` outside the plot.
+    fn value(&self, px: f64) -> Option<f64> {
+        let (low, high) = self.edges_px;
+        if !(low <= px && px <= high) {
+            return None;
+        }
+        // One node: all of the plot is that one.
+        if self.px_per_unit == 0.0 {
+            return Some(self.low);
+        }
+        let value = self.low + (px - self.from_px) / self.px_per_unit;
+        Some(value.clamp(self.low, self.high))
+    }
+}
+
+impl Plot {
+    /// The values of both axes at a place of the picture, px; `None` outside the plot. In the rim around
+    /// the outermost values it is those.
+    pub fn values(&self, px: (f64, f64)) -> Option<(f64, f64)> {
+        self.x.value(px.0).zip(self.y.value(px.1))
+    }
+
+    /// Where values lie, px.
+    pub fn at(&self, values: (f64, f64)) -> (f64, f64) {
+        let at = |side: &Side, value: f64| side.from_px + (value - side.low) * side.px_per_unit;
+        (at(&self.x, values.0), at(&self.y, values.1))
+    }
+}
+
+/// The same, and where the plot lies in it.
+pub fn map_with_plot(picture: &MapPicture) -> Result<(String, Plot), Fault> {
     check(picture)?;
     let most = picture.x.nodes.len().max(picture.y.nodes.len());
     let mut every = most.div_ceil(MOST_NODES).max(1);
     loop {
-        let text = drawn(picture, every)?;
+        let (text, plot) = drawn(picture, every)?;
         // Ends: with one step over all nodes at most two rows and columns are left.
         if text.len() <= MOST_BYTES || every >= most {
-            return Ok(text);
+            return Ok((text, plot));
         }
         every *= 2;
     }
@@ -137,7 +215,7 @@ fn check(picture: &MapPicture) -> Result<(), Fault> {
 }
 
 /// The map on every so-many-th node.
-fn drawn(picture: &MapPicture, every: usize) -> Result<String, Fault> {
+fn drawn(picture: &MapPicture, every: usize) -> Result<(String, Plot), Fault> {
     let field = Field::new(picture, every);
     let range = picture.values.iter().flatten().fold(None, |range, v| {
         let (low, high) = range.unwrap_or((*v, *v));
@@ -172,7 +250,11 @@ fn drawn(picture: &MapPicture, every: usize) -> Result<String, Fault> {
     svg.group("marks", |svg| marks::draw(svg, &placed));
     svg.group("key", |svg| key::draw(svg, picture, bands.as_ref(), &sheet));
     svg.group("notes", |svg| sheet.write_notes(svg));
-    Svg::finish(svg)
+    let plot = Plot {
+        x: Side::of(&sheet.x, (sheet.plot.left, sheet.plot.right)),
+        y: Side::of(&sheet.y, (sheet.plot.top, sheet.plot.bottom)),
+    };
+    Ok((Svg::finish(svg)?, plot))
 }
 
 /// The map in a few sentences, for readers who do not see it.

@@ -9,6 +9,7 @@ use crate::drawing::ink::INK;
 use crate::drawing::ink::PAPER;
 use crate::drawing::map::AxisOf;
 use crate::drawing::map::MapPicture;
+use crate::drawing::map::Room;
 use crate::drawing::map::field::Field;
 use crate::drawing::map::frame;
 use crate::drawing::map::key;
@@ -33,12 +34,11 @@ pub const AXIS_OFF: f64 = 11.0;
 pub const TICK_ROOM: f64 = 8.0;
 /// Between the edge of the plot and the outermost value.
 pub const PAD: f64 = 15.0;
-/// Plot with two axes.
-const PLOT: (f64, f64) = (610.0, 440.0);
-/// The plot's extent along an axis with one node, and that of the strip inside it.
+/// The plot's extent along an axis with one node is at most this, and that of the strip inside it.
 const STRIP_PLOT: (f64, f64) = (380.0, 120.0);
 pub const STRIP: f64 = 44.0;
 const KEY_WIDTH: f64 = 168.0;
+const TELEPHONE: f64 = 360.0;
 const LINE_HEIGHT: f64 = 15.5;
 /// Share of the nodes' span by which limits and marks may lie outside and still be shown.
 const NEAR: f64 = 0.15;
@@ -76,6 +76,15 @@ pub struct Sheet {
     notes_top: f64,
     notes_width: f64,
     notes: Vec<String>,
+}
+
+/// Size of a plot with two axes, px: what is left of the sheet beside key, figures and labels.
+fn plot_px(room: Room) -> (f64, f64) {
+    match room {
+        Room::Sheet => (610.0, 440.0),
+        Room::Page => (352.0, 320.0),
+        Room::Telephone => (188.0, 230.0),
+    }
 }
 
 /// Lowest and highest value in view.
@@ -117,8 +126,13 @@ impl Sheet {
             picture.limits_y,
             picture.marks.iter().map(|m| m.y),
         );
-        let width = if single_x { STRIP_PLOT.0 } else { PLOT.0 };
-        let height = if single_y { STRIP_PLOT.1 } else { PLOT.1 };
+        let room = plot_px(picture.room);
+        let width = if single_x {
+            STRIP_PLOT.0.min(room.0)
+        } else {
+            room.0
+        };
+        let height = if single_y { STRIP_PLOT.1 } else { room.1 };
         let ticks_x = ticks(view_x, width - 2.0 * PAD);
         let ticks_y = axis::ticks(view_y.0, view_y.1, (height / 42.0) as usize);
         let figures = ticks_y.values.iter().map(|v| ticks_y.label(*v));
@@ -140,19 +154,31 @@ impl Sheet {
         let limits = frame::labels(picture.limits_y, &y);
         let limits: String = limits.into_iter().map(|(_, label)| label).collect();
         let beside = text::width_of(&limits, SMALL_SIZE).max(20.0);
-        let key_left = (plot.right + beside + 30.0).max(left + 330.0);
-        let key = Area::new(key_left, top, KEY_WIDTH, key::height(picture, bands));
-        let sheet_width = key.right + MARGIN;
+        let below = plot.bottom + AXIS_OFF + TICK_ROOM + SMALL_SIZE + 2.2 * LABEL_SIZE + 14.0;
+        let key_height = key::height(picture, bands);
+        let (key, width, notes) = match picture.room {
+            Room::Telephone => {
+                let key = Area::new(MARGIN, below - 8.0, KEY_WIDTH, key_height);
+                let width = (plot.right + beside + 12.0).max(TELEPHONE);
+                let notes = (key.bottom + 26.0, width - 2.0 * MARGIN);
+                (key, width, notes)
+            }
+            Room::Sheet | Room::Page => {
+                let key_left = (plot.right + beside + 30.0).max(left + 330.0);
+                let key = Area::new(key_left, top, KEY_WIDTH, key_height);
+                (key, key.right + MARGIN, (below, key_left - MARGIN - 30.0))
+            }
+        };
         Sheet {
             plot,
             x,
             y,
             key,
             taken: Vec::new(),
-            width: sheet_width,
-            title_width: sheet_width - 2.0 * MARGIN,
-            notes_top: plot.bottom + AXIS_OFF + TICK_ROOM + SMALL_SIZE + 2.2 * LABEL_SIZE + 14.0,
-            notes_width: key_left - MARGIN - 30.0,
+            width,
+            title_width: width - 2.0 * MARGIN,
+            notes_top: notes.0,
+            notes_width: notes.1,
             notes: picture.caption.to_vec(),
         }
     }

@@ -1,0 +1,58 @@
+//! How many requests are answered: so many a second, and a burst.
+
+use std::time::Instant;
+
+/// Requests a second, over a while.
+const A_SECOND: f64 = 400.0;
+/// Requests at once.
+const BURST: f64 = 200.0;
+
+/// Fills with time; every request takes one.
+#[derive(Debug)]
+pub struct Bucket {
+    left: f64,
+    at: Instant,
+}
+
+impl Bucket {
+    /// A full one.
+    pub fn new(now: Instant) -> Bucket {
+        Bucket {
+            left: BURST,
+            at: now,
+        }
+    }
+
+    /// Whether one more request may be answered.
+    pub fn take(&mut self, now: Instant) -> bool {
+        let since = now.saturating_duration_since(self.at).as_secs_f64();
+        self.at = now;
+        self.left = (self.left + since * A_SECOND).min(BURST);
+        let may = self.left >= 1.0;
+        if may {
+            self.left -= 1.0;
+        }
+        may
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::time::Duration;
+
+    /// By hand: 200 at once and no more; a tenth of a second later 40 again; after long rest 200.
+    #[test]
+    fn a_burst_and_then_so_many_a_second() {
+        let start = Instant::now();
+        let mut bucket = Bucket::new(start);
+        let taken =
+            |bucket: &mut Bucket, at: Instant| (0..1000).filter(|_| bucket.take(at)).count();
+        assert_eq!(taken(&mut bucket, start), 200);
+        let later = start + Duration::from_millis(100);
+        assert!((39..=40).contains(&taken(&mut bucket, later)));
+        assert_eq!(taken(&mut bucket, later + Duration::from_secs(60)), 200);
+        // A clock that goes back gives nothing away.
+        assert_eq!(taken(&mut bucket, start), 0);
+    }
+}

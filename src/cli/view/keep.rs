@@ -1,0 +1,194 @@
+//! The one file that the page can have written: rows are added to it, and nothing is ever changed or
+//! taken away.
+
+use std::fs;
+use std::fs::File;
+use std::fs::Metadata;
+use std::fs::OpenOptions;
+use std::io;
+use std::io::Read;
+use std::io::Write;
+use std::path::Path;
+
+use crate::cell::Cell;
+use crate::cli::folder;
+use crate::diagnose::Problems;
+use crate::diagnose::Severity;
+use crate::points;
+use crate::view::Refused;
+use crate::view::Row;
+use crate::view::SAVE_FILE;
+
+/// No file of the page is larger, bytes.
+const LARGEST: u64 = 1 << 20;
+/// What stands over the rows.
+const OVER: &str = "# Positions of the page of `notchpin view`, calculated: prove each one slowly first. \
+                    No command reads this file; rows can be moved into taught.csv.";
+
+/// Adds a row, whole or not at all. Two programs that do so at once wait for each other.
+pub fn append(root: &Path, cell: &Cell, row: &Row) -> Result<(), Refused> {
+    let path = root.join(SAVE_FILE);
+    let mut file = opened(&path)?;
+    let failed = |e: io::Error| Refused::failed(format!("{SAVE_FILE} cannot be written: {e}"));
+    file.lock().map_err(failed)?;
+    let size = file.metadata().map_err(failed)?.len();
+    if size > LARGEST {
+        return Err(Refused::taken(format!(
+            "{SAVE_FILE} has {size} bytes, and no more than {LARGEST} are expected; move it away"
+        )));
+    }
+    let mut there = Vec::new();
+    file.read_to_end(&mut there).map_err(failed)?;
+    free(root, cell, row, &there)?;
+    let begun = header(&there);
+    let mut text = String::new();
+    match begun {
+        None => text.push_str(&format!("{OVER}\n{}\n", row.header)),
+        Some(header) if header == row.header => {}
+        Some(_) => {
+            return Err(Refused::taken(format!(
+                "{SAVE_FILE} has other columns than {}; move it away",
+                row.header
+            )));
+        }
+    }
+    // A line that has no end yet must not swallow this one.
+    if there.last().is_some_and(|b| *b != b'\n') {
+        text.insert(0, '\n');
+    }
+    text.push_str(&row.row);
+    text.push('\n');
+    let done = file
+        .write_all(text.as_bytes())
+        .and_then(|()| file.sync_all());
+    if let Err(e) = done {
+        // Not half a row.
+        let _ = file.set_len(size);
+        return Err(failed(e));
+    }
+    Ok(())
+}
+
+/// The file, made where it is not there; what is no plain file of its own is refused.
+fn opened(path: &Path) -> Result<File, Refused> {
+    let failed = |e: io::Error| Refused::failed(format!("{SAVE_FILE} cannot be opened: {e}"));
+    let mut options = OpenOptions::new();
+    options.read(true).append(true);
+    // Made or taken away meanwhile: once more.
+    for _ in 0..8 {
+        match fs::symlink_metadata(path) {
+            Err(e) if e.kind() == io::ErrorKind::NotFound => {
+                // Follows no link.
+                match options.clone().create_new(true).open(path) {
+                    Err(e) if e.kind() == io::ErrorKind::AlreadyExists => {}
+                    opened => return opened.map_err(failed),
+                }
+            }
+            Err(e) => return Err(failed(e)),
+            Ok(before) if !is_plain(&before) => {
+                return Err(Refused::taken(format!(
+                    "{SAVE_FILE} is a link or something else that is no plain file; move it away"
+                )));
+            }
+            Ok(before) => match options.open(path) {
+                Err(e) if e.kind() == io::ErrorKind::NotFound => {}
+                Err(e) => return Err(failed(e)),
+                Ok(file) => {
+                    let now = file.metadata().map_err(failed)?;
+                    if is_same(&before, &now) {
+                        return Ok(file);
+                    }
+                }
+            },
+        }
+    }
+    Err(Refused::failed(format!(
+        "{SAVE_FILE} is changed by something else all the time; try again"
+    )))
+}
+
+/// Whether what was opened is what was looked at.
+#[cfg(unix)]
+fn is_same(before: &Metadata, now: &Metadata) -> bool {
+    use std::os::unix::fs::MetadataExt;
+    is_plain(now) && (before.dev(), before.ino()) == (now.dev(), now.ino())
+}
+
+#[cfg(not(unix))]
+fn is_same(_: &Metadata, now: &Metadata) -> bool {
+    is_plain(now)
+}
+
+/// A file with this name alone: what is written to it changes nothing else.
+fn is_plain(meta: &Metadata) -> bool {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::MetadataExt;
+        meta.is_file() && meta.nlink() == 1
+    }
+    #[cfg(not(unix))]
+    {
+        meta.is_file()
+    }
+}
+
+/// The line that names the columns: the first one that is neither blank nor a comment.
+fn header(bytes: &[u8]) -> Option<String> {
+    let text = String::from_utf8_lossy(bytes);
+    let text = text.strip_prefix('\u{feff}').unwrap_or(&text);
+    let mut lines = text.lines().map(str::trim);
+    let first = lines.find(|line| !line.is_empty() && !line.starts_with('#'));
+    first.map(str::to_owned)
+}
+
+/// The name must stand in none of the three files, as they are now.
+fn free(root: &Path, cell: &Cell, row: &Row, kept: &[u8]) -> Result<(), Refused> {
+    let mut problems = Problems::default();
+    let limit = crate::table::MAX_TABLE_BYTES;
+    let open = |name: &str, problems: &mut Problems| {
+        folder::open_file(root, name, false, limit, problems).unwrap_or_default()
+    };
+    let given = open("points.csv", &mut problems);
+    let given = points::read_points("points.csv", &given, cell, &mut problems);
+    let taught = open("taught.csv", &mut problems);
+    let taught = points::read_taught("taught.csv", &taught, cell, &mut problems);
+    let mut faults = Problems::default();
+    let saved = points::read_taught(SAVE_FILE, kept, cell, &mut faults);
+    if let Some(fault) = faults.iter().find(|p| p.severity == Severity::Error)
+        && header(kept).is_some()
+    {
+        return Err(Refused::taken(format!(
+            "{SAVE_FILE} has something in it that cannot be read (line {}): mend it, or move it away",
+            fault.line.unwrap_or(1)
+        )));
+    }
+    let mut names = given
+        .iter()
+        .map(|p| p.name.as_str())
+        .zip(std::iter::repeat("points.csv"))
+        .chain(taught.iter().map(|p| (p.name.as_str(), "taught.csv")))
+        .chain(saved.iter().map(|p| (p.name.as_str(), SAVE_FILE)));
+    if let Some((_, file)) = names.find(|(name, _)| *name == row.name) {
+        return Err(Refused::taken(format!(
+            "the name {} is taken: it stands in {file}; give another one",
+            row.name
+        )));
+    }
+    Ok(())
+}
+
+/// Whether a row could be added: the name is free, and what stands in the file's place is fit for it.
+pub fn look(root: &Path, cell: &Cell, row: &Row) -> Result<(), Refused> {
+    let path = root.join(SAVE_FILE);
+    let there = match fs::symlink_metadata(&path) {
+        Err(_) => Vec::new(),
+        Ok(meta) if !is_plain(&meta) || meta.len() > LARGEST => {
+            return Err(Refused::taken(format!(
+                "{SAVE_FILE} is no plain file of at most {LARGEST} bytes; move it away"
+            )));
+        }
+        Ok(_) => fs::read(&path)
+            .map_err(|e| Refused::failed(format!("{SAVE_FILE} cannot be read: {e}")))?,
+    };
+    free(root, cell, row, &there)
+}

@@ -1,0 +1,182 @@
+//! Short texts of the page: readings, limits, what a posture is worth.
+
+use crate::report::number::decimals_for;
+use crate::report::number::fixed;
+use crate::report::number::uncertainty;
+use crate::report::places::TipFrame;
+use crate::report::words::counted;
+
+/// A reading as a controller shows it.
+pub fn reading(value: f64) -> String {
+    fixed(value, 2)
+}
+
+/// The same without zeros at the end.
+pub fn short(value: f64) -> String {
+    let text = fixed(value, 2);
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+/// A reading as it is kept in a file: finer than any controller shows.
+pub fn kept(value: f64) -> String {
+    let text = fixed(value, 4);
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+/// How far a reading is from the nearer of its limits; empty without limits.
+pub fn room(value: f64, low: Option<f64>, high: Option<f64>) -> String {
+    let below = low.map(|l| (value - l, l));
+    let above = high.map(|h| (h - value, h));
+    let nearest = below
+        .into_iter()
+        .chain(above)
+        .min_by(|a, b| a.0.total_cmp(&b.0));
+    match nearest {
+        None => String::new(),
+        Some((room, limit)) if room < 0.0 => {
+            format!("{} beyond its limit at {}", reading(-room), short(limit))
+        }
+        Some((room, limit)) => format!("{} to its limit at {}", reading(room), short(limit)),
+    }
+}
+
+/// The tip's place, rounded as its uncertainty allows.
+pub fn tip_at(f: &TipFrame) -> String {
+    // Without a known uncertainty a tenth of a millimetre is as much as a drawing promises.
+    let d = f.u95_mm.map_or(1, |u| decimals_for(u).min(2));
+    format!(
+        "x {}  y {}  z {} mm",
+        fixed(f.x_mm, d),
+        fixed(f.y_mm, d),
+        fixed(f.z_mm, d)
+    )
+}
+
+/// The tool's direction.
+pub fn tip_direction(f: &TipFrame) -> String {
+    format!(
+        "elevation {}  azimuth {}  roll {} deg",
+        fixed(f.elevation_deg, 2),
+        fixed(f.azimuth_deg, 2),
+        fixed(f.roll_deg, 2)
+    )
+}
+
+/// How surely the tip is there; empty where that is not known.
+pub fn within(u95_mm: Option<f64>) -> String {
+    u95_mm.map_or(String::new(), |u| {
+        format!("within {} mm (95 %)", uncertainty(u))
+    })
+}
+
+/// What a posture is worth, in a few words.
+pub fn worth(
+    limit_margin_deg: f64,
+    clearance_mm: Option<f64>,
+    clearance_to: Option<&str>,
+    u95_mm: Option<f64>,
+) -> String {
+    let mut words = vec![format!("margin {} deg", fixed(limit_margin_deg, 0))];
+    if let Some(mm) = clearance_mm {
+        let what = clearance_to.map_or(String::new(), |what| format!(" from {what}"));
+        words.push(format!("{} mm clear{what}", fixed(mm, 0)));
+    }
+    if u95_mm.is_some() {
+        words.push(within(u95_mm));
+    }
+    words.join(", ")
+}
+
+/// Stretches of the track.
+pub fn stretches(intervals: &[[f64; 2]]) -> String {
+    let each = intervals.iter().map(|[a, b]| match a == b {
+        true => short(*a),
+        false => format!("{} to {}", short(*a), short(*b)),
+    });
+    let each: Vec<String> = each.collect();
+    match each.is_empty() {
+        true => String::new(),
+        false => format!("track {}", each.join(", ")),
+    }
+}
+
+/// What became of a task, in a sentence: how many steps, the points of those that cannot be done, how many ways
+/// between are not proved clear, and from which track readings.
+pub fn task(steps: usize, undone: &[&str], blocked: usize, stations: &[f64]) -> String {
+    if !undone.is_empty() {
+        return format!(
+            "{} of {steps} steps cannot be done ({}); `notchpin task` says why.",
+            undone.len(),
+            undone.join(", ")
+        );
+    }
+    if blocked > 0 {
+        return format!(
+            "Every step can be done, but {} between steps cannot be proved clear; `notchpin task` says where.",
+            counted(blocked, "way")
+        );
+    }
+    let places: Vec<String> = stations.iter().map(|s| short(*s)).collect();
+    match places.is_empty() {
+        true => format!("All {} can be done.", counted(steps, "step")),
+        false => format!(
+            "All {} can be done, from track {}.",
+            counted(steps, "step"),
+            places.join(", ")
+        ),
+    }
+}
+
+/// That something is nearer than it must be.
+pub fn too_near(mm: f64, body: &str, what: &str, needed_mm: f64) -> String {
+    match mm < 0.0 {
+        true => format!("{body} stands in {what}, {} mm deep or more", fixed(-mm, 1)),
+        false => format!(
+            "{body} is {} mm from {what}, and {} mm are needed",
+            fixed(mm, 1),
+            short(needed_mm)
+        ),
+    }
+}
+
+/// The verdict of the record in force, in a sentence.
+pub fn verdict(verdict: Option<&str>) -> &'static str {
+    match verdict {
+        Some("accepted") => "The registration in force was accepted.",
+        Some(_) => {
+            "Look: this registration's verdict was look, not accepted: places and radii may both be wrong."
+        }
+        None => {
+            "Not registered: everything is as drawn, and how far that is off is not known. \
+             `notchpin register` makes a registration."
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn room_is_told_of_the_nearer_limit() {
+        // By hand: 900 − 850 = 50 is less than 850 − 0.
+        assert_eq!(
+            room(850.0, Some(0.0), Some(900.0)),
+            "50.00 to its limit at 900"
+        );
+        assert_eq!(
+            room(-1.5, Some(0.0), Some(900.0)),
+            "1.50 beyond its limit at 0"
+        );
+        assert_eq!(room(10.0, None, None), "");
+    }
+
+    #[test]
+    fn stretches_are_told_in_order() {
+        assert_eq!(
+            stretches(&[[0.0, 512.25], [600.0, 600.0]]),
+            "track 0 to 512.25, 600"
+        );
+        assert_eq!(stretches(&[]), "");
+    }
+}

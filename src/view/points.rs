@@ -1,0 +1,167 @@
+//! All points and tasks of a cell: how they are reached, worked out once.
+
+use crate::answers;
+use crate::report::page;
+use crate::report::reach::PointDocument;
+use crate::tasks::Fate;
+use crate::tasks::Prefer;
+use crate::tasks::Task;
+use crate::view::Ground;
+use crate::view::Refused;
+use crate::view::TaskSteps;
+use crate::view::ask::Which;
+use crate::view::face::Face;
+use crate::view::tell::PointTold;
+use crate::view::tell::PointsTold;
+use crate::view::tell::TaskTold;
+
+impl Ground {
+    /// Works out how all points and tasks of a geometry are reached. It takes a while: for a thread of its
+    /// own. What is known already can be asked for meanwhile.
+    pub fn work(&self, which: Which) -> Result<(), Refused> {
+        let face = Face::new(self, which)?;
+        for target in &face.targets {
+            let document = face.document(self, target.name);
+            // A point that cannot be worked out is told when it is asked for.
+            let _ = document;
+        }
+        for task in &self.tasks {
+            let told = face.task(task);
+            self.known(which).tasks.push(told);
+        }
+        self.known(which).done = true;
+        Ok(())
+    }
+}
+
+impl Face<'_> {
+    /// How one point is reached; worked out unless it is known.
+    pub fn document(&self, ground: &Ground, name: &str) -> Result<PointDocument, Refused> {
+        let known = |ground: &Ground| {
+            let known = ground.known(self.which);
+            known.points.iter().find(|p| p.name == name).cloned()
+        };
+        if let Some(document) = known(ground) {
+            return Ok(document);
+        }
+        let target = self.target(name)?;
+        let assessor = self.assessor();
+        let silent = |_: f64| {};
+        let answer = answers::reach::answer(target, &assessor, self.force, (None, None), &silent);
+        let document = answer.map_err(Refused::failed)?;
+        // Somebody else may have been faster.
+        if let Some(document) = known(ground) {
+            return Ok(document);
+        }
+        ground.known(self.which).points.push(document.clone());
+        Ok(document)
+    }
+
+    /// All that is known already of points and tasks.
+    pub fn points(&self, ground: &Ground) -> PointsTold {
+        let known = ground.known(self.which);
+        let each = self.targets.iter();
+        let points = each.filter_map(|t| known.points.iter().find(|p| p.name == t.name));
+        PointsTold {
+            pending: !known.done,
+            points: points.map(told).collect(),
+            travel: self.track_limits().map(|(low, high)| [low, high]),
+            tasks: known.tasks.clone(),
+        }
+    }
+
+    fn task(&self, task: &TaskSteps) -> TaskTold {
+        let (possible, text) = match self.planned(task) {
+            Ok((possible, text)) => (possible, text),
+            Err(why) => (false, why),
+        };
+        TaskTold {
+            name: task.name.clone(),
+            possible,
+            text,
+        }
+    }
+
+    fn planned(&self, task: &TaskSteps) -> Result<(bool, String), String> {
+        let steps = task.steps.clone()?;
+        let jobs = answers::task::jobs(steps, &self.targets, &self.solver)
+            .map_err(|u| format!("{} cannot be asked of this arm: {}", u.point, u.why))?;
+        if jobs.is_empty() {
+            return Err("the task has no steps".to_owned());
+        }
+        let (tracks, tables) =
+            answers::task::stations(&self.solver, self.cell, &jobs, (None, None))?;
+        let task = Task {
+            cell: self.cell,
+            solver: &self.solver,
+            surroundings: &self.surroundings,
+            jobs: &jobs,
+            tracks: &tracks,
+            tables: &tables,
+            prefer: Prefer::Fewest,
+        };
+        let planned = task.plan(&mut |_| {});
+        let undone = planned.fates.iter().zip(&jobs).filter_map(|(fate, job)| {
+            matches!(fate, Fate::Impossible(..)).then_some(job.step.point.as_str())
+        });
+        let undone: Vec<&str> = undone.collect();
+        let blocked = planned
+            .ways
+            .iter()
+            .filter(|w| !w.clearance.is_clear())
+            .count();
+        Ok((
+            planned.is_good(),
+            page::task(jobs.len(), &undone, blocked, &planned.stations),
+        ))
+    }
+}
+
+/// Stretches as one list, those that meet joined.
+fn joined(document: &PointDocument) -> Vec<[f64; 2]> {
+    let each = document.track_intervals.iter().flat_map(|i| &i.intervals);
+    let mut all: Vec<[f64; 2]> = each.copied().collect();
+    all.sort_by(|a, b| a[0].total_cmp(&b[0]));
+    let mut joined: Vec<[f64; 2]> = Vec::new();
+    for [low, high] in all {
+        match joined.last_mut() {
+            Some(last) if low <= last[1] => last[1] = last[1].max(high),
+            _ => joined.push([low, high]),
+        }
+    }
+    joined
+}
+
+fn told(document: &PointDocument) -> PointTold {
+    let margins = document.best.as_ref().map(|b| &b.margins);
+    let intervals = joined(document);
+    let text = match (&document.refused, margins) {
+        (Some(why), _) => why.clone(),
+        (None, Some(m)) => {
+            let text = page::worth(
+                m.limit_margin_deg,
+                m.clearance_mm,
+                m.clearance_to.as_deref(),
+                m.u95_mm,
+            );
+            match document.reachable {
+                true => text,
+                false => format!("reached only too near to something: {text}"),
+            }
+        }
+        (None, None) => "reached from nowhere on the travel".to_owned(),
+    };
+    PointTold {
+        name: document.name.clone(),
+        frame: document.frame.clone(),
+        taught: document.taught,
+        reachable: document.reachable,
+        refused: document.refused.clone(),
+        margin_deg: margins.map(|m| m.limit_margin_deg),
+        clearance_mm: margins.and_then(|m| m.clearance_mm),
+        u95_mm: margins.and_then(|m| m.u95_mm),
+        text,
+        intervals_text: page::stretches(&intervals),
+        intervals,
+    }
+}
