@@ -295,7 +295,7 @@ fn drawings(
     all.extend(lanes.map_err(cannot)?);
     let at = shown.point();
     if let Some(target) = targets.iter().find(|t| Some(t.name) == at) {
-        all.extend(mapped(target, cell, &solver, force)?);
+        all.extend(mapped(target, cell, &solver, told)?);
     }
     Ok((all, Some(reach)))
 }
@@ -370,13 +370,18 @@ fn mapped(
     target: &Asked<'_>,
     cell: &Cell,
     solver: &Solver<'_>,
-    force: &Force,
+    told: &Told,
 ) -> Result<Option<Picture>, Failure> {
     let subject = Subject::Point(target);
     let raster = Raster::new(&subject, (cell, solver), None, (None, None));
     let Ok(document) = raster.and_then(|r| r.map(&subject, (cell, solver), &|_| {})) else {
         return Ok(None);
     };
+    let source = told
+        .origin
+        .record
+        .as_deref()
+        .unwrap_or("the readings as they are now");
     let sentence = report::map::sentence(&document);
     let picture = Picture::new(
         "reach-map",
@@ -388,7 +393,7 @@ fn mapped(
             } else {
                 Room::Page
             };
-            report::map::picture(cell, &force.geometry, &document, &force.source, room)
+            report::map::picture(cell, solver.geometry(), &document, source, room)
         },
     );
     Ok(Some(picture.map_err(cannot)?))

@@ -3,6 +3,7 @@
 use std::fs;
 use std::path::Path;
 
+use crate::bench::Bench;
 use crate::cell::Geometry;
 use crate::cli::Console;
 use crate::cli::Done;
@@ -25,6 +26,7 @@ use crate::cli::start::start;
 use crate::cli::whole::write_new;
 use crate::moves::Tied;
 use crate::parts::Part;
+use crate::pictures::cell::before;
 use crate::plan::plan_or_settle;
 use crate::registration::Outcome;
 use crate::registration::SetAside;
@@ -106,7 +108,7 @@ pub fn run(args: &args::Sheet, console: &Console) -> Done {
         }
         if let Some(path) = &args.out {
             // All or nothing: files laid out for a sheet that is not there would be in the way.
-            write_new(&root, path, &text(&sheet, form)).inspect_err(|_| {
+            write_new(&root, path, &text(&sheet, form, (&bench, &geometry))).inspect_err(|_| {
                 for name in &written {
                     let _ = fs::remove_file(root.join(name));
                 }
@@ -121,7 +123,7 @@ pub fn run(args: &args::Sheet, console: &Console) -> Done {
         }
         (_, false) if planned.steps.is_empty() => report::sheet::nothing(&sheet, &planned),
         (Some(file), false) => report::sheet::told(&sheet, file, &written),
-        (None, false) => text(&sheet, form),
+        (None, false) => text(&sheet, form, (&bench, &geometry)),
     };
     console.answer(&answer)?;
     Ok(match planned.reached() && suspects == 0 {
@@ -209,9 +211,13 @@ fn new_readings(args: &args::Sheet, root: &Path) -> Result<String, Failure> {
     }
 }
 
-fn text(sheet: &Sheet, form: Form) -> String {
+fn text(sheet: &Sheet, form: Form, (bench, geometry): (&Bench, &Geometry)) -> String {
     match form {
-        Form::Html => report::sheet::html(sheet),
+        Form::Html => {
+            // A sheet is worth having without its drawing too.
+            let drawing = before(bench, geometry).ok();
+            report::sheet::html_with(sheet, drawing.as_deref())
+        }
         Form::Markdown => report::sheet::markdown(sheet),
     }
 }

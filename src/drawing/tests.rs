@@ -13,7 +13,7 @@ use crate::drawing::tests::readback::path_points;
 use crate::drawing::tests::readback::rooms;
 use crate::drawing::tests::readback::sound;
 
-mod readback;
+pub(crate) mod readback;
 
 fn spread(count: usize, low: f64, high: f64) -> Vec<f64> {
     let last = count.max(2) as f64 - 1.0;
@@ -44,7 +44,6 @@ fn picture<'a>(x: &'a [f64], y: &'a [f64], values: &'a [Option<f64>]) -> MapPict
         x: AxisOf {
             label: "track, reading",
             nodes: x,
-            room: Room::Sheet,
         },
         y: AxisOf {
             label: "table, reading",
@@ -55,6 +54,7 @@ fn picture<'a>(x: &'a [f64], y: &'a [f64], values: &'a [Option<f64>]) -> MapPict
         limits_x: None,
         limits_y: None,
         marks: &[],
+        room: Room::Sheet,
     }
 }
 

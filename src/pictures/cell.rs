@@ -4,6 +4,7 @@ use crate::bench::Bench;
 use crate::cell::Geometry;
 use crate::drawing::Fault;
 use crate::pictures::Picture;
+use crate::pictures::WIDE;
 use crate::pictures::scene::Known;
 use crate::pictures::scene::Scene;
 use crate::pictures::scene::Spot;
@@ -119,6 +120,23 @@ fn one(shown: &Shown<'_>, view: View) -> Result<Picture, Fault> {
     Picture::new(view.as_str(), heading, &sentence, |width| {
         Scene::new(subject, view, width).svg(heading, &sentence, Some(stand))
     })
+}
+
+/// A cell from above, as it is known before it is measured: nothing on it was found yet.
+pub fn before(bench: &Bench, geometry: &Geometry) -> Result<String, Fault> {
+    let spots = spots(bench, geometry);
+    let known = Known::default();
+    let subject = Subject {
+        cell: &bench.cell,
+        found: geometry,
+        drawn: None,
+        spots: &spots,
+        known: &known,
+    };
+    let words =
+        "Plate, track, turntable, marks and points where they are thought to be, all axes at 0.";
+    let stand = Stand::default();
+    Scene::new(subject, View::Plan, WIDE).svg("The cell from above", words, Some(&stand))
 }
 
 /// How far a place came out from the drawing, in words.

@@ -2,7 +2,6 @@
 
 use nalgebra::Vector3;
 
-use crate::cell::Belongs;
 use crate::kinematics::ArmScene;
 use crate::readings::stand::Stand;
 use crate::report::page;
@@ -18,8 +17,6 @@ const SHARES: [f64; 3] = [0.5, 0.75, 0.9];
 /// A joint has a handle in the view that shows its turn best, and in the other one where it is seen at
 /// less than about 70° aslant.
 const ASLANT: f64 = 0.35;
-/// Where the handle of the platter sits where no mark tells how large it is, mm from its axis.
-const PLATTER_MM: f64 = 100.0;
 
 /// The joints' handles: by joint, `None` where nothing off its axis is turned.
 pub fn of_joints(arm: &ArmScene, n: usize) -> Vec<Option<Vector3<f64>>> {
@@ -55,12 +52,7 @@ impl Face<'_> {
     /// Where the platter is taken hold of, and its axis: the axis, a point of it, the handle.
     pub fn platter(&self, stand: &Stand) -> Option<(Vector3<f64>, Vector3<f64>, Vector3<f64>)> {
         let table = stand.turntable(&self.force.geometry)?;
-        let marks = self.cell.marks.iter().zip(&self.force.geometry.marks_mm);
-        let far = marks
-            .filter(|(mark, _)| mark.frame == Belongs::Platter)
-            .map(|(_, at)| at.x.hypot(at.y))
-            .fold(0.0, f64::max);
-        let radius = if far > LEAST_MM { far } else { PLATTER_MM };
+        let radius = self.scene.platter_mm();
         let axis: Vector3<f64> = table.platter_axes.column(2).into();
         let handle = table.centre_mm + table.platter_axes.column(0) * radius;
         Some((axis, table.centre_mm, handle))

@@ -6,18 +6,20 @@ use crate::drawing::text::area_of;
 
 /// An element as it was read back: its name, its attributes, the text right inside.
 #[derive(Debug, Default)]
-pub(super) struct Element {
-    pub(super) name: String,
+pub(crate) struct Element {
+    pub(crate) name: String,
     attributes: Vec<(String, String)>,
-    pub(super) text: String,
+    /// Only what lies in some area of it is seen.
+    clipped: bool,
+    pub(crate) text: String,
 }
 
 impl Element {
-    pub(super) fn get(&self, name: &str) -> Option<&str> {
+    pub(crate) fn get(&self, name: &str) -> Option<&str> {
         let found = self.attributes.iter().find(|(n, _)| n == name);
         found.map(|(_, v)| v.as_str())
     }
-    pub(super) fn number(&self, name: &str) -> f64 {
+    pub(crate) fn number(&self, name: &str) -> f64 {
         let text = self
             .get(name)
             .unwrap_or_else(|| panic!("{name} of {self:?}"));
@@ -52,7 +54,7 @@ fn unescaped(text: &str) -> Result<String, String> {
 
 /// Elements in the order in which they open; an error where the text is not well-formed (of the
 /// subset of XML that pictures use: elements, attributes in double quotes, text).
-pub(super) fn elements(svg: &str) -> Result<Vec<Element>, String> {
+pub(crate) fn elements(svg: &str) -> Result<Vec<Element>, String> {
     let mut all: Vec<Element> = Vec::new();
     let mut open: Vec<usize> = Vec::new();
     let mut rest = svg;
@@ -81,8 +83,10 @@ pub(super) fn elements(svg: &str) -> Result<Vec<Element>, String> {
         if name.is_empty() || !name.chars().all(|c| c.is_ascii_alphanumeric()) {
             return Err(format!("name `{name}`"));
         }
+        let within = open.last().map(|k| &all[*k]);
         let mut element = Element {
             name: name.to_owned(),
+            clipped: within.is_some_and(|e| e.clipped || e.get("clip-path").is_some()),
             ..Element::default()
         };
         while !written.is_empty() {
@@ -110,7 +114,7 @@ pub(super) fn elements(svg: &str) -> Result<Vec<Element>, String> {
 }
 
 /// Rooms of all texts, with what they say.
-pub(super) fn rooms(all: &[Element]) -> Vec<(Area, String)> {
+pub(crate) fn rooms(all: &[Element]) -> Vec<(Area, String)> {
     all.iter()
         .filter(|e| e.name == "text")
         .map(|e| {
@@ -128,7 +132,7 @@ pub(super) fn rooms(all: &[Element]) -> Vec<(Area, String)> {
 }
 
 /// Everything that must hold of any picture. Gives its elements.
-pub(super) fn sound(svg: &str) -> Vec<Element> {
+pub(crate) fn sound(svg: &str) -> Vec<Element> {
     let all = elements(svg).unwrap();
     let root = &all[0];
     assert_eq!(root.name, "svg");
@@ -156,7 +160,8 @@ pub(super) fn sound(svg: &str) -> Vec<Element> {
     for element in &all {
         assert!(
             [
-                "svg", "title", "desc", "rect", "line", "path", "text", "g", "defs", "pattern"
+                "svg", "title", "desc", "rect", "line", "path", "text", "g", "defs", "pattern",
+                "clipPath"
             ]
             .contains(&element.name.as_str()),
             "{element:?}"
@@ -189,6 +194,7 @@ pub(super) fn sound(svg: &str) -> Vec<Element> {
             }
         }
         match element.name.as_str() {
+            _ if element.clipped => {}
             "line" => {
                 let ends = Area {
                     left: element.number("x1").min(element.number("x2")),
@@ -231,7 +237,7 @@ pub(super) fn sound(svg: &str) -> Vec<Element> {
 }
 
 /// Points that a path of M, l, h, v, z and a goes through.
-pub(super) fn path_points(d: &str) -> Vec<(f64, f64)> {
+pub(crate) fn path_points(d: &str) -> Vec<(f64, f64)> {
     let spaced: String = d
         .chars()
         .flat_map(|c| match c {

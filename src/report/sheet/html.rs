@@ -3,6 +3,7 @@
 
 use std::fmt::Write;
 
+use crate::drawing::ink::dark_style;
 use crate::drawing::svg::escaped;
 use crate::report::sheet::HEAD;
 use crate::report::sheet::SIGNED;
@@ -52,6 +53,8 @@ input[type=text], textarea { display: block; width: 100%; min-height: 2.6em; pad
 textarea { min-height: 3.2em; resize: vertical; }
 input[type=checkbox] { width: 1.5em; height: 1.5em; vertical-align: middle; }
 .tick { margin-top: .6em; }
+figure { margin: 1em 0; break-inside: avoid; }
+figure svg { display: block; width: 100%; max-width: 45rem; height: auto; }
 @media print {
   :root { color-scheme: light; --ink: #000; --paper: #fff; --line: #000; --faint: #fff; }
   body { padding: 0; max-width: none; font-size: 10.5pt; }
@@ -62,6 +65,11 @@ input[type=checkbox] { width: 1.5em; height: 1.5em; vertical-align: middle; }
 
 /// The sheet.
 pub fn html(sheet: &Sheet) -> String {
+    html_with(sheet, None)
+}
+
+/// The sheet with a drawing of the cell, as SVG, that says where things are.
+pub fn html_with(sheet: &Sheet, drawing: Option<&str>) -> String {
     let mut out = String::new();
     let name = format!("{}: {}", escaped(&sheet.cell), escaped(&sheet.title));
     out.push_str("<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\"/>\n");
@@ -71,9 +79,16 @@ pub fn html(sheet: &Sheet) -> String {
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src \
          'unsafe-inline'; form-action 'none'\"/>\n",
     );
+    let dark = match drawing {
+        Some(_) => format!(
+            "@media screen and (prefers-color-scheme: dark) {{\n{}}}\n",
+            dark_style()
+        ),
+        None => String::new(),
+    };
     let _ = writeln!(
         out,
-        "<title>{name}</title>\n<style>{STYLE}</style>\n</head>\n<body>"
+        "<title>{name}</title>\n<style>{STYLE}{dark}</style>\n</head>\n<body>"
     );
     let _ = writeln!(
         out,
@@ -95,6 +110,13 @@ pub fn html(sheet: &Sheet) -> String {
     before.push(STATE.to_owned());
     list(&mut out, &before);
     out.push_str("</div>\n");
+    if let Some(svg) = drawing {
+        let _ = writeln!(
+            out,
+            "<figure>\n<figcaption>The cell from above, as it is known before these steps: crosses are marks, \
+             diamonds points.</figcaption>\n{svg}</figure>"
+        );
+    }
     rules(&mut out, sheet);
     for (k, group) in sheet.groups.iter().enumerate() {
         let heading = format!("{}. {}", letter(k), group.heading);

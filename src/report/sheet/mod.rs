@@ -18,6 +18,7 @@ use crate::sheet::Sheet;
 use crate::sheet::Step;
 
 pub use html::html;
+pub use html::html_with;
 pub use markdown::markdown;
 
 /// What the readings are good for, and for how long.
