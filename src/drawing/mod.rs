@@ -18,7 +18,7 @@ pub mod svg;
 pub mod text;
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;
 
 /// Why a picture could not be drawn. All but [`Fault::Unplaceable`] are mistakes in what was given.
 #[derive(Debug, Clone, PartialEq)]

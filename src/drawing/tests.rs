@@ -12,7 +12,7 @@ use crate::drawing::tests::readback::path_points;
 use crate::drawing::tests::readback::rooms;
 use crate::drawing::tests::readback::sound;
 
-mod readback;
+pub(crate) mod readback;
 
 fn spread(count: usize, low: f64, high: f64) -> Vec<f64> {
     let last = count.max(2) as f64 - 1.0;

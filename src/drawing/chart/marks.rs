@@ -19,7 +19,7 @@ pub const MANY: usize = 400;
 /// Most marks with a label.
 const MOST_LABELS: usize = 14;
 /// Longest line of a label.
-const LABEL_PX: f64 = 190.0;
+const LABEL_PX: f64 = 240.0;
 
 /// Shape of a mark; each is told without ink.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -6,18 +6,18 @@ use crate::drawing::text::area_of;
 
 /// An element as it was read back: its name, its attributes, the text right inside.
 #[derive(Debug, Default)]
-pub(super) struct Element {
-    pub(super) name: String,
+pub(crate) struct Element {
+    pub(crate) name: String,
     attributes: Vec<(String, String)>,
-    pub(super) text: String,
+    pub(crate) text: String,
 }
 
 impl Element {
-    pub(super) fn get(&self, name: &str) -> Option<&str> {
+    pub(crate) fn get(&self, name: &str) -> Option<&str> {
         let found = self.attributes.iter().find(|(n, _)| n == name);
         found.map(|(_, v)| v.as_str())
     }
-    pub(super) fn number(&self, name: &str) -> f64 {
+    pub(crate) fn number(&self, name: &str) -> f64 {
         let text = self
             .get(name)
             .unwrap_or_else(|| panic!("{name} of {self:?}"));
@@ -52,7 +52,7 @@ fn unescaped(text: &str) -> Result<String, String> {
 
 /// Elements in the order in which they open; an error where the text is not well-formed (of the
 /// subset of XML that pictures use: elements, attributes in double quotes, text).
-pub(super) fn elements(svg: &str) -> Result<Vec<Element>, String> {
+pub(crate) fn elements(svg: &str) -> Result<Vec<Element>, String> {
     let mut all: Vec<Element> = Vec::new();
     let mut open: Vec<usize> = Vec::new();
     let mut rest = svg;
@@ -110,7 +110,7 @@ pub(super) fn elements(svg: &str) -> Result<Vec<Element>, String> {
 }
 
 /// Rooms of all texts, with what they say.
-pub(super) fn rooms(all: &[Element]) -> Vec<(Area, String)> {
+pub(crate) fn rooms(all: &[Element]) -> Vec<(Area, String)> {
     all.iter()
         .filter(|e| e.name == "text")
         .map(|e| {
@@ -128,7 +128,7 @@ pub(super) fn rooms(all: &[Element]) -> Vec<(Area, String)> {
 }
 
 /// Everything that must hold of any picture. Gives its elements.
-pub(super) fn sound(svg: &str) -> Vec<Element> {
+pub(crate) fn sound(svg: &str) -> Vec<Element> {
     let all = elements(svg).unwrap();
     let root = &all[0];
     assert_eq!(root.name, "svg");
@@ -231,7 +231,7 @@ pub(super) fn sound(svg: &str) -> Vec<Element> {
 }
 
 /// Points that a path of M, l, h, v, z and a goes through.
-pub(super) fn path_points(d: &str) -> Vec<(f64, f64)> {
+pub(crate) fn path_points(d: &str) -> Vec<(f64, f64)> {
     let spaced: String = d
         .chars()
         .flat_map(|c| match c {
