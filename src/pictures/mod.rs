@@ -51,3 +51,6 @@ impl Picture {
         })
     }
 }
+
+#[cfg(test)]
+mod tests;

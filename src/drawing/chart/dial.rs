@@ -189,7 +189,7 @@ fn pen_of(curve: &Curve) -> Pen {
 }
 
 pub(super) fn laid(chart: &Dial, paper: &Paper) -> Circle {
-    let outer = (paper.width / 2.0 - EDGE - 30.0).min(LARGEST);
+    let outer = (paper.width / 2.0 - EDGE - 36.0).min(LARGEST);
     let zero = ZERO * outer;
     let out = |p: &(f64, f64)| chart.suspects.iter().any(|t| t.at == *p);
     let all = || chart.classes.iter().flat_map(|c| &c.points);
