@@ -54,3 +54,6 @@ impl Picture {
         })
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -23,6 +23,7 @@ use crate::pictures::Picture;
 use crate::pictures::residuals::Placed;
 use crate::pictures::residuals::Residuals;
 use crate::pictures::residuals::USUAL;
+use crate::pictures::residuals::mean;
 use crate::pictures::residuals::middle;
 use crate::pictures::residuals::play;
 use crate::pictures::residuals::residuals;
@@ -115,6 +116,7 @@ pub(super) fn chart(
         }
     };
     add(play.sentence.clone());
+    add(all.doubt(document));
     let size = value(harmonic.cos.hypot(harmonic.sin), u);
     let (off_centre, harmonic_words) = match harmonic.from {
         From::Solved => (
@@ -129,7 +131,8 @@ pub(super) fn chart(
         ),
         From::Eye => (
             Some(format!(
-                "A wave of {size} deg once round is drawn for the eye only; the registration does not know it."
+                "A wave of {size} deg once round is drawn for the eye only{}; the registration does not know it.",
+                chance(&harmonic, u, marks.len())
             )),
             "a wave once round, for the eye only",
         ),
@@ -188,7 +191,7 @@ pub(super) fn chart(
     if curves.is_empty() && wave {
         let values: Vec<f64> = marks.iter().map(|m| m.at.1).collect();
         let level = match harmonic.from {
-            From::Eye => crate::pictures::residuals::mean(&values).unwrap_or(0.0),
+            From::Eye => mean(&values).unwrap_or(0.0),
             _ => 0.0,
         };
         curves.push(curve(level, GREY, true, harmonic_words.to_owned()));
@@ -229,6 +232,15 @@ pub(super) fn chart(
         ],
     };
     Some((chart, sentence))
+}
+
+/// Amplitudes of a wave through noise are Rayleigh distributed about u √(2/n); 95 % are below 2.45 times that.
+fn chance(harmonic: &Harmonic, u: f64, count: usize) -> &'static str {
+    let usual = 2.45 * u * (2.0 / count as f64).sqrt();
+    match harmonic.cos.hypot(harmonic.sin) <= usual {
+        true => ", no larger than chance may make it",
+        false => "",
+    }
 }
 
 /// What the registration takes the notch circle's shift to be, as it shows in a residual: with its sign turned.

@@ -112,6 +112,15 @@ impl Residuals<'_> {
         }
     }
 
+    /// Says that what stands out took part, so that what was found from all of them may be wrong.
+    pub fn doubt(&self, document: &Document) -> Option<String> {
+        let part = document.readings.iter().any(|r| r.suspect);
+        (part && document.set_aside.is_empty()).then(|| {
+            "Readings that do not fit took part in the registration: what it found, the play too, may be wrong."
+                .to_owned()
+        })
+    }
+
     /// How far off a suspect is from what the others say; where that is not known, its residual.
     pub fn off(&self, placed: &Placed<'_>) -> f64 {
         let place = (placed.row.file.as_str(), placed.row.line);

@@ -92,6 +92,7 @@ pub(super) fn chart(
         }
     };
     add(play.sentence.clone());
+    add(all.doubt(document));
     if play.half != 0.0 {
         add(Some(
             "Each residual is drawn with half the lost motion put back, so that the gap is seen."

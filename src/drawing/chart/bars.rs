@@ -26,10 +26,10 @@ use crate::drawing::text::Area;
 const BAR: f64 = 8.0;
 /// An amount so many times the middle one of its unit ends at the edge.
 const FARTHEST: f64 = 4.0;
-/// Width of a row's name beside its bars on a wide sheet.
-const NAME: f64 = 210.0;
-/// Room of the figures after a bar.
-const FIGURES: f64 = 74.0;
+/// Width of a row's name beside its bars, on a wide and on a narrow sheet.
+const NAME: [f64; 2] = [150.0, 82.0];
+/// Room of the figures after a bar: of a share, of an amount.
+const FIGURES: [f64; 2] = [44.0, 78.0];
 
 /// One row.
 #[derive(Debug, Clone, PartialEq)]
@@ -118,13 +118,17 @@ pub fn bars(chart: &Bars, width: f64) -> Result<String, Fault> {
 }
 
 pub(super) fn columns(paper: &Paper) -> Columns {
-    let from = if paper.narrow() { EDGE } else { EDGE + NAME };
-    let half = (paper.width - EDGE - from) / 2.0;
+    let from = EDGE + name_room(paper);
+    let long = (paper.width - EDGE - from - FIGURES[0] - FIGURES[1]) / 2.0;
     Columns {
         share: from,
-        amount: from + half,
-        long: half - FIGURES,
+        amount: from + long + FIGURES[0],
+        long,
     }
+}
+
+fn name_room(paper: &Paper) -> f64 {
+    NAME[usize::from(paper.narrow())]
 }
 
 /// Where 0 and 1 lie.
@@ -157,16 +161,11 @@ fn longest(chart: &Bars, unit: &str) -> f64 {
 }
 
 fn one(paper: &mut Paper, row: &Row, columns: &Columns, longest: f64) {
-    let beside = !paper.narrow();
-    let room = if beside { NAME - 10.0 } else { paper.inner() };
-    let lines = broken(&row.name, SMALL, room);
+    let lines = broken(&row.name, SMALL, name_room(paper) - 8.0);
     let top = paper.y;
-    for line in &lines {
-        paper.words(line, (EDGE, paper.y + SMALL), SMALL, Anchor::Start);
-        paper.y += LINE;
-    }
-    if beside {
-        paper.y = top;
+    for (k, line) in lines.iter().enumerate() {
+        let y = top + (k as f64 + 0.5) * LINE + text::MIDDLE * SMALL;
+        paper.words(line, (EDGE, y), SMALL, Anchor::Start);
     }
     let middle = paper.y + LINE / 2.0;
     let edge = Pen::new(INK, 0.7);
@@ -176,9 +175,10 @@ fn one(paper: &mut Paper, row: &Row, columns: &Columns, longest: f64) {
         paper.rectangle(&area, &Look::filled(fill).with_pen(edge));
         x + long
     };
-    let end = bar(paper, columns.share, row.share, Fill::Plain(BLUE));
+    bar(paper, columns.share, row.share, Fill::Plain(BLUE));
     let y = middle + text::MIDDLE * SMALL;
-    paper.words(&row.share_words, (end + 6.0, y), SMALL, Anchor::Start);
+    let at = (columns.share + columns.long + 6.0, y);
+    paper.words(&row.share_words, at, SMALL, Anchor::Start);
     let mut end = columns.amount;
     if let Some(amount) = row.amount {
         end = bar(paper, columns.amount, amount / longest, Fill::Hatch);
@@ -189,12 +189,12 @@ fn one(paper: &mut Paper, row: &Row, columns: &Columns, longest: f64) {
             end += 9.0;
         }
     }
-    let at = (end + 6.0, y);
-    let fits = text::cut_to(&row.amount_words, SMALL, paper.width - EDGE - at.0);
-    paper.words(&fits, at, SMALL, Anchor::Start);
-    paper.y += LINE;
-    if beside {
-        paper.y = paper.y.max(top + LINE * lines.len() as f64);
+    let mut y = y;
+    // In words it may be longer than figures are.
+    for line in broken(&row.amount_words, SMALL, paper.width - EDGE - end - 6.0) {
+        paper.words(&line, (end + 6.0, y), SMALL, Anchor::Start);
+        y += LINE;
     }
-    paper.y += 2.0;
+    let lower = y - LINE - middle - text::MIDDLE * SMALL;
+    paper.y = (top + LINE * lines.len().max(1) as f64).max(top + LINE + lower.max(0.0)) + 2.0;
 }

@@ -20,9 +20,11 @@ use crate::drawing::chart::scatter::Gap;
 use crate::drawing::chart::scatter::Usual;
 use crate::drawing::ink::INK;
 use crate::drawing::ink::LIMIT;
+use crate::drawing::ink::PAPER;
 use crate::drawing::label;
 use crate::drawing::path::Path;
 use crate::drawing::svg::Colour;
+use crate::drawing::svg::Fill;
 use crate::drawing::svg::Look;
 use crate::drawing::svg::Pen;
 use crate::drawing::text;
@@ -187,7 +189,7 @@ fn pen_of(curve: &Curve) -> Pen {
 }
 
 pub(super) fn laid(chart: &Dial, paper: &Paper) -> Circle {
-    let outer = (paper.width / 2.0 - EDGE - 30.0).min(LARGEST);
+    let outer = (paper.width / 2.0 - EDGE - 36.0).min(LARGEST);
     let zero = ZERO * outer;
     let out = |p: &(f64, f64)| chart.suspects.iter().any(|t| t.at == *p);
     let all = || chart.classes.iter().flat_map(|c| &c.points);
@@ -301,7 +303,7 @@ fn emptiest(chart: &Dial) -> f64 {
     widest.1.rem_euclid(360.0)
 }
 
-/// A dimension along a radius, with its words near the centre side.
+/// A dimension along a radius, with its words beside it.
 fn draw_gap(paper: &mut Paper, chart: &Dial, gap: &Gap, circle: &Circle, taken: &mut Vec<Area>) {
     let deg = emptiest(chart);
     let along = |value: f64| {
@@ -312,33 +314,33 @@ fn draw_gap(paper: &mut Paper, chart: &Dial, gap: &Gap, circle: &Circle, taken: 
     paper.dimension(a, b);
     let middle = ((a.0 + b.0) / 2.0, (a.1 + b.1) / 2.0);
     taken.push(Area::around(middle, 16.0, 16.0));
-    // Inside the circles, where marks are few; else the key has it anyway.
+    // Beside it, where there is room; the key has it anyway.
     let lines = text::wrap(&gap.words, SMALL, 0.8 * circle.zero);
     let wide = lines
         .iter()
         .map(|l| text::width_of(l, SMALL))
         .fold(0.0, f64::max);
     let size = (wide + 6.0, LINE * lines.len() as f64);
-    let (sin, cos) = deg.to_radians().sin_cos();
-    let reach = circle.zero - (wide / 2.0 + 6.0).hypot(size.1 / 2.0) - 14.0;
-    let from = (reach.max(0.30 * circle.outer)).min(circle.zero);
-    let centre = (circle.centre.0 + from * cos, circle.centre.1 - from * sin);
-    let mark = Area::around(centre, 1.0, 1.0);
+    let mark = Area::around(middle, 16.0, 16.0);
     let sense = Area::around(circle.centre, 0.34 * circle.outer, 0.34 * circle.outer);
     taken.push(sense);
-    let within = Area::around(circle.centre, 2.0 * circle.zero, 2.0 * circle.zero);
-    let own = Area::around(centre, size.0, size.1);
-    let room = match taken.iter().any(|t| t.meets(&own)) {
-        false => Some(own),
-        true => label::beside(&mark, size, &within, taken),
+    let within = Area {
+        left: EDGE,
+        right: paper.width - EDGE,
+        ..Area::around(circle.centre, 10.0, 2.0 * circle.outer)
     };
-    let Some(room) = room else { return };
-    taken.push(room);
+    let Some(room) = label::beside(&mark, size, &within, taken) else {
+        return;
+    };
     let end = (
         middle.0.clamp(room.left, room.right),
         middle.1.clamp(room.top, room.bottom),
     );
     paper.line(middle, end, BACK);
+    paper.rectangle(
+        &room.grown(-0.5),
+        &Look::filled(Fill::Plain(PAPER)).faint(0.85),
+    );
     for (k, line) in lines.iter().enumerate() {
         let y = room.top + (k as f64 + 0.5) * LINE + text::MIDDLE * SMALL;
         paper.words(line, (room.centre().0, y), SMALL, Anchor::Middle);
@@ -348,12 +350,13 @@ fn draw_gap(paper: &mut Paper, chart: &Dial, gap: &Gap, circle: &Circle, taken: 
 /// The radial scale: a bar of a round value, how many times larger it is, and what is usual.
 fn bar(paper: &mut Paper, circle: &Circle, usual: Option<&Usual>) {
     let most = 70.0 / circle.px_per_deg;
-    let ticks = axis::ticks(0.0, most, 1);
-    let (value, label) = match ticks.values.len() {
-        0 | 1 => (most, axis::plain(most)),
-        _ => (ticks.values[1], ticks.label(ticks.values[1])),
+    // The largest round value that has room.
+    let round = (1..=5).map(|n| axis::ticks(0.0, most, n));
+    let round = round.into_iter().find(|t| t.values.len() > 1);
+    let (value, label) = match round {
+        Some(ticks) => (ticks.values[1], ticks.label(ticks.values[1])),
+        None => (most, axis::plain(most)),
     };
-    // Rather a bar that is long enough to be read.
     let long = value * circle.px_per_deg;
     let y = paper.y + LINE / 2.0;
     paper.dimension((EDGE + 4.0, y), (EDGE + 4.0 + long, y));
@@ -410,5 +413,8 @@ fn key(paper: &mut Paper, chart: &Dial) {
         entries.push((Sample::Line(pen_of(curve)), curve.words.clone()));
     }
     entries.push((Sample::Line(Pen::new(INK, 0.8)), "zero".to_owned()));
+    if let Some(gap) = &chart.gap {
+        entries.push((Sample::Dimension, gap.words.clone()));
+    }
     paper.key(&entries);
 }

@@ -218,6 +218,7 @@ fn limits(paper: &mut Paper, chart: &Lanes, scale: &Linear, spans: &[(f64, f64)]
 
 fn key(paper: &mut Paper, chart: &Lanes) {
     let any = |f: &dyn Fn(&Lane) -> bool| chart.lanes.iter().any(f);
+    let along = chart.label.is_some();
     let mut entries = Vec::new();
     if any(&|l| l.reached) {
         entries.push((Sample::Bar(Fill::Plain(BLUE)), "can be reached".to_owned()));
@@ -225,10 +226,10 @@ fn key(paper: &mut Paper, chart: &Lanes) {
     if any(&|l| !l.reached) {
         entries.push((Sample::Bar(Fill::Hatch), "cannot be reached".to_owned()));
     }
-    if any(&|l| l.taught.is_some()) {
+    if along && any(&|l| l.taught.is_some()) {
         entries.push((Sample::Mark(Shape::Hollow, INK), "taught here".to_owned()));
     }
-    if any(&|l| l.best.is_some()) {
+    if along && any(&|l| l.best.is_some()) {
         entries.push((Sample::Mark(Shape::Peak, INK), "best station".to_owned()));
     }
     if chart.limits.is_some() {

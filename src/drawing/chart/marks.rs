@@ -2,6 +2,7 @@
 
 use crate::drawing::chart::paper::Paper;
 use crate::drawing::chart::paper::SMALL;
+use crate::drawing::chart::paper::broken;
 use crate::drawing::ink::LIMIT;
 use crate::drawing::ink::PAPER;
 use crate::drawing::label;
@@ -19,7 +20,7 @@ pub const MANY: usize = 400;
 /// Most marks with a label.
 const MOST_LABELS: usize = 14;
 /// Longest line of a label.
-const LABEL_PX: f64 = 190.0;
+const LABEL_PX: f64 = 240.0;
 
 /// Shape of a mark; each is told without ink.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -165,7 +166,7 @@ pub(super) fn tags(
     let mut without = Vec::new();
     let mut labels = Vec::new();
     for (k, (label, at)) in tags.iter().enumerate() {
-        let lines = text::wrap(label, SMALL, LABEL_PX.min(within.width() - 40.0));
+        let lines = broken(label, SMALL, LABEL_PX.min(within.width() - 40.0));
         let wide = lines
             .iter()
             .map(|l| text::width_of(l, SMALL))

@@ -22,6 +22,8 @@ use crate::drawing::ink::GREY;
 use crate::drawing::ink::GROUND;
 use crate::drawing::ink::LIMIT;
 use crate::drawing::ink::OCHRE;
+use crate::drawing::path::Path;
+use crate::drawing::svg::Look;
 use crate::drawing::svg::Pen;
 use crate::drawing::text;
 use crate::drawing::text::Anchor;
@@ -183,21 +185,24 @@ fn one(paper: &mut Paper, chart: &Multiples, panel: &Panel, sides: (f64, f64)) {
         );
     }
     let (mut counting, mut others) = (Vec::new(), Vec::new());
+    let mut bars = [Path::default(), Path::default()];
     for then in &panel.values {
         let at = (x.at(then.day), y.at(then.value));
-        let ink = if then.counts { BLUE } else { GREY };
-        let pen = Pen::new(ink, 1.0);
         let (top, bottom) = (y.at(then.value + then.half), y.at(then.value - then.half));
         if bottom - top > 1.0 {
-            paper.line((at.0, top), (at.0, bottom), pen);
+            let path = &mut bars[usize::from(!then.counts)];
+            path.polyline(&[(at.0, top), (at.0, bottom)], false);
             for y in [top, bottom] {
-                paper.line((at.0 - FOOT, y), (at.0 + FOOT, y), pen);
+                path.polyline(&[(at.0 - FOOT, y), (at.0 + FOOT, y)], false);
             }
         }
         match then.counts {
             true => counting.push(at),
             false => others.push(at),
         }
+    }
+    for (path, ink) in bars.iter().zip([BLUE, GREY]) {
+        paper.path(path, &Look::drawn(Pen::new(ink, 1.0)));
     }
     marks::draw(paper, Shape::Diamond, BLUE, &counting, 4.4);
     marks::draw(paper, Shape::Hollow, GREY, &others, 4.4);

@@ -69,6 +69,8 @@ pub enum Sample {
     Bar(Fill),
     /// An upright bar with feet, for what is usual.
     Bracket,
+    /// A dimension line.
+    Dimension,
 }
 
 /// A sheet that is being drawn on.
@@ -229,6 +231,7 @@ impl Paper {
                 &Look::filled(fill).with_pen(Pen::new(INK, 0.7)),
             ),
             Sample::Bracket => self.bracket(x, (y - 6.0, y + 6.0), INK),
+            Sample::Dimension => self.dimension((x - 6.0, y), (x + 6.0, y)),
         }
     }
 

@@ -168,7 +168,7 @@ pub fn scatter(chart: &Scatter, width: f64) -> Result<String, Fault> {
         draw_gap(&mut paper, gap, &frame);
     }
     let view_x = view_x(chart);
-    let ticks_x = ticks_along(view_x, plot.width());
+    let ticks_x = ticks_along(view_x, plot.width() - bars_room(chart));
     paper.axis_below(
         &frame.x,
         &ticks_x,
@@ -238,8 +238,16 @@ pub(super) fn framed(chart: &Scatter, paper: &Paper) -> Frame {
     let (view_x, view_y) = (view_x(chart), view_y(chart));
     Frame {
         plot,
-        x: Linear::new(view_x.0, view_x.1, plot.left, plot.right),
+        x: Linear::new(view_x.0, view_x.1, plot.left + bars_room(chart), plot.right),
         y: Linear::new(view_y.0, view_y.1, plot.bottom, plot.top),
+    }
+}
+
+/// Room for the bars of what is usual, before the first mark.
+fn bars_room(chart: &Scatter) -> f64 {
+    match (&chart.usual, chart.levels.len()) {
+        (None, _) => 0.0,
+        (Some(_), levels) => 9.0 * levels.max(1) as f64 + 4.0,
     }
 }
 

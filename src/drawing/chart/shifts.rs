@@ -2,6 +2,7 @@
 
 use crate::drawing::Fault;
 use crate::drawing::axis::Linear;
+use crate::drawing::axis::plain;
 use crate::drawing::chart::check;
 use crate::drawing::chart::marks;
 use crate::drawing::chart::marks::Shape;
@@ -126,7 +127,14 @@ pub fn shifts(chart: &Shifts, width: f64) -> Result<String, Fault> {
         let ticks = ticks_along((-far, far), right - left);
         paper.axis_below(&scale, &ticks, (left, right), bottom, &chart.label);
     }
-    paper.notes(&chart.notes);
+    let mut notes = chart.notes.clone();
+    if rows().filter_map(|r| r.off).any(|off| off.abs() > far) {
+        notes.push(format!(
+            "An arrow with two chevrons goes farther than {}; its row says how far.",
+            plain(far)
+        ));
+    }
+    paper.notes(&notes);
     paper.finish(&chart.title, &chart.description)
 }
 
