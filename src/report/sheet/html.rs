@@ -36,6 +36,7 @@ p, ul { margin: .4em 0; }
 ul { padding-left: 1.3em; }
 table { width: 100%; border-collapse: collapse; margin: .6em 0; table-layout: fixed; }
 th, td { border: 1px solid var(--line); padding: .4em; text-align: left; vertical-align: top; }
+caption { text-align: left; font-size: .85em; padding-bottom: .2em; }
 thead { display: table-header-group; }
 thead th { background: var(--faint); }
 tr { break-inside: avoid; }
@@ -57,7 +58,8 @@ figure { margin: 1em 0; break-inside: avoid; }
 figure svg { display: block; width: 100%; max-width: 45rem; height: auto; }
 @media print {
   :root { color-scheme: light; --ink: #000; --paper: #fff; --line: #000; --faint: #fff; }
-  body { padding: 0; max-width: none; font-size: 10.5pt; }
+  /* Lines lie half outside of what they go round; the printer cuts at the margin. */
+  body { padding: 0 1px; max-width: none; font-size: 10.5pt; }
   .screen { display: none; }
 }
 @page { margin: 15mm 13mm; }
@@ -88,7 +90,7 @@ pub fn html_with(sheet: &Sheet, drawing: Option<&str>) -> String {
     };
     let _ = writeln!(
         out,
-        "<title>{name}</title>\n<style>{STYLE}{dark}</style>\n</head>\n<body>"
+        "<title>{name}</title>\n<style>{STYLE}{dark}</style>\n</head>\n<body>\n<main>"
     );
     let _ = writeln!(
         out,
@@ -121,10 +123,16 @@ pub fn html_with(sheet: &Sheet, drawing: Option<&str>) -> String {
     for (k, group) in sheet.groups.iter().enumerate() {
         let heading = format!("{}. {}", letter(k), group.heading);
         about(&mut out, sheet, group, &heading);
+        let numbers: Vec<usize> = group.steps.iter().map(|step| step.number).collect();
+        // Widths are those of the columns: the first row, which would give them otherwise, is one cell.
         let _ = writeln!(
             out,
-            "<table>\n<thead>\n<tr><th colspan=\"3\">{}</th></tr>\n<tr><th class=\"n\">Step</th><th \
-             class=\"what\">What to do</th><th class=\"fill\">Write down</th></tr>\n</thead>\n<tbody>",
+            "<table>\n<caption>Steps of {}: {}</caption>\n<colgroup><col class=\"n\"/><col class=\"what\"/><col \
+             class=\"fill\"/></colgroup>\n<thead>\n<tr><th scope=\"colgroup\" colspan=\"3\">{}</th></tr>\n\
+             <tr><th scope=\"col\">Step</th><th scope=\"col\">What to do</th><th scope=\"col\">Write \
+             down</th></tr>\n</thead>\n<tbody>",
+            letter(k),
+            ranges(&numbers),
             escaped(&heading)
         );
         for step in &group.steps {
@@ -135,7 +143,7 @@ pub fn html_with(sheet: &Sheet, drawing: Option<&str>) -> String {
     out.push_str("<div class=\"box\">\n<h2>At the end</h2>\n");
     list(&mut out, &entering(sheet));
     boxes(&mut out, &SIGNED);
-    out.push_str("</div>\n</body>\n</html>\n");
+    out.push_str("</div>\n</main>\n</body>\n</html>\n");
     out
 }
 
@@ -170,8 +178,9 @@ fn rules(out: &mut String, sheet: &Sheet) {
         return;
     }
     out.push_str(
-        "<h2>If something moves</h2>\n<table>\n<thead>\n<tr><th class=\"what\">What happened</th><th \
-         class=\"spoilt\">No longer valid: steps</th></tr>\n</thead>\n<tbody>\n",
+        "<h2>If something moves</h2>\n<table>\n<caption>From where to start \
+         again</caption>\n<thead>\n<tr><th scope=\"col\" class=\"what\">What happened</th><th \
+         scope=\"col\" class=\"spoilt\">No longer valid: steps</th></tr>\n</thead>\n<tbody>\n",
     );
     for rule in &sheet.rules {
         let _ = writeln!(
