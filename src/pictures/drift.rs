@@ -108,6 +108,14 @@ pub fn of(history: &History) -> Drifts {
 
 /// The picture; None where no parameter has two values.
 pub fn drift(drifts: &Drifts) -> Result<Option<Picture>, Fault> {
+    // Registrations of one day say nothing over time.
+    let days = drifts.parameters.iter().flat_map(|p| &p.values);
+    let (low, high) = days.fold((i64::MAX, i64::MIN), |(l, h), v| {
+        (l.min(v.day), h.max(v.day))
+    });
+    if low >= high {
+        return Ok(None);
+    }
     let Some((chart, sentence)) = chart(drifts) else {
         return Ok(None);
     };

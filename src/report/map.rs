@@ -269,7 +269,7 @@ pub fn picture_with_plot(
             false => " that is clear of everything the cell file tells",
         }
     );
-    let caption: Vec<String> = wrap("", 0, &words).lines().map(str::to_owned).collect();
+    let caption = [words];
     map_with_plot(&MapPicture {
         title: &title,
         caption: &caption,

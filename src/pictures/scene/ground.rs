@@ -333,11 +333,11 @@ pub fn names(svg: &mut Svg, scene: &Scene<'_>, stand: Option<&Stand>, taken: &mu
     let origin = scene.flat_to_px((0.0, 0.0));
     let v_name = if scene.view == View::Plan { "y" } else { "z" };
     wanted.push((
-        Area::around((origin.0 + 26.0, origin.1), 2.0, 2.0),
+        Area::around((origin.0 + 26.0, origin.1), 10.0, 10.0),
         "x".to_owned(),
     ));
     wanted.push((
-        Area::around((origin.0, origin.1 - 26.0), 2.0, 2.0),
+        Area::around((origin.0, origin.1 - 26.0), 10.0, 10.0),
         v_name.to_owned(),
     ));
     for keep_out in &cell.keep_outs {
@@ -350,7 +350,7 @@ pub fn names(svg: &mut Svg, scene: &Scene<'_>, stand: Option<&Stand>, taken: &mu
             wanted.push((room, keep_out.name.clone()));
         }
     }
-    if scene.view == View::Plan {
+    if scene.view == View::Plan && !scene.faint {
         for (mark, at_mm) in cell.marks.iter().zip(&subject.found.marks_mm) {
             if let Some(at) = place(mark.frame, at_mm) {
                 wanted.push((small(scene.to_px(&at)), mark.name.clone()));
@@ -368,9 +368,29 @@ pub fn names(svg: &mut Svg, scene: &Scene<'_>, stand: Option<&Stand>, taken: &mu
             .map(|(room, _)| *room)
             .filter(|r| r.width() < 12.0),
     );
+    taken.extend(rim(scene));
     for (room, words) in &wanted {
         scene.name(svg, room, words, taken);
     }
+}
+
+/// Rooms along the platter's edge, so that no name is written over it.
+fn rim(scene: &Scene<'_>) -> Vec<Area> {
+    let Some(table) = scene
+        .subject
+        .found
+        .turntable
+        .filter(|_| scene.view == View::Plan)
+    else {
+        return Vec::new();
+    };
+    let centre = scene.to_px(&table.at_mm);
+    let r = scene.platter_mm * scene.px_per_mm;
+    (0..72)
+        .map(|k| std::f64::consts::TAU * f64::from(k) / 72.0)
+        .map(|t| (centre.0 + r * t.cos(), centre.1 - r * t.sin()))
+        .map(|at| Area::around(at, 4.0, 4.0))
+        .collect()
 }
 
 /// The room of an outline, as much of it as is in the picture.
