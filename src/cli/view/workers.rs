@@ -23,7 +23,7 @@ use crate::view::written;
 /// Threads for what is answered at once.
 const QUICK: usize = 2;
 /// Questions that take a while: they have a thread of their own.
-const SLOW: [&str; 3] = ["cell", "point", "map"];
+const SLOW: [&str; 2] = ["point", "map"];
 
 /// An answer as JSON.
 type Answer = Result<String, Refused>;
