@@ -529,6 +529,26 @@ fn a_place_is_reached_and_points_are_told() {
         json!({"geometry": "registered", "name": "tile_edge", "stand": start["stand"], "to": [1.0, 1.0]}),
     );
     assert!(beside["held"].as_str().unwrap().contains("beside"));
+    // Places all over the plot: where the point is reached the tip stands on it, elsewhere it says so.
+    let mut reached = 0;
+    for x in [150.0, 300.0, 450.0, 600.0] {
+        for y in [120.0, 250.0, 400.0] {
+            let there = server.state(
+                "map",
+                json!({"geometry": "registered", "name": "tile_edge", "stand": start["stand"], "to": [x, y]}),
+            );
+            if there["held"].is_string() {
+                assert_eq!(there["stand"], start["stand"]);
+                continue;
+            }
+            reached += 1;
+            for k in 0..3 {
+                let at = &there["tip"]["platter"]["at_mm"][k];
+                assert!(close(at, &places[0][k], 1e-5), "{at} {places:?}");
+            }
+        }
+    }
+    assert!(reached > 0);
     let missing = json!({"geometry": "registered", "name": "tile_egde", "stand": start["stand"]});
     let why = server.post("point", &missing).is(404).json();
     assert!(why["error"].as_str().unwrap().contains("tile_edge"));

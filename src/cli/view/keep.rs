@@ -27,6 +27,8 @@ const OVER: &str = "# Positions of the page of `notchpin view`, calculated: prov
 
 /// Adds a row, whole or not at all. Two programs that do so at once wait for each other.
 pub fn append(root: &Path, cell: &Cell, row: &Row) -> Result<(), Refused> {
+    // Before anything is made.
+    look(root, cell, row)?;
     let path = root.join(SAVE_FILE);
     let mut file = opened(&path)?;
     let failed = |e: io::Error| Refused::failed(format!("{SAVE_FILE} cannot be written: {e}"));

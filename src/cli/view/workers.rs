@@ -1,5 +1,6 @@
 //! Threads that compute, so that a long answer holds nobody else up.
 
+use std::path::Path;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::Mutex;
@@ -23,7 +24,7 @@ use crate::view::written;
 /// Threads for what is answered at once.
 const QUICK: usize = 2;
 /// Questions that take a while: they have a thread of their own.
-const SLOW: [&str; 3] = ["cell", "point", "map"];
+const SLOW: [&str; 2] = ["point", "map"];
 
 /// An answer as JSON.
 type Answer = Result<String, Refused>;
@@ -73,7 +74,7 @@ impl Workers {
     }
 }
 
-fn work(receiver: &Mutex<mpsc::Receiver<Job>>, ground: &Arc<Ground>, root: &PathBuf) {
+fn work(receiver: &Mutex<mpsc::Receiver<Job>>, ground: &Arc<Ground>, root: &Path) {
     let session = Session::new(ground);
     loop {
         let job = receiver
@@ -103,7 +104,7 @@ fn points(session: &Session<'_>, ground: &Arc<Ground>, body: &[u8]) -> Answer {
     written(&session.points(&asked)?)
 }
 
-fn save(session: &Session<'_>, ground: &Ground, root: &PathBuf, body: &[u8]) -> Answer {
+fn save(session: &Session<'_>, ground: &Ground, root: &Path, body: &[u8]) -> Answer {
     let asked: SaveAsk = parsed(body)?;
     let row = session.row(&asked)?;
     let cell = &ground.bench.cell;

@@ -287,3 +287,45 @@ fn description(picture: &MapPicture, range: Option<(f64, f64)>) -> String {
     }
     text
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// By hand: 900 of the track on the width of the plot less its rim on both sides, rows from below.
+    #[test]
+    fn a_place_of_the_plot_gives_the_values_that_are_drawn_there() {
+        let nodes = [0.0, 450.0, 900.0];
+        let rows = [0.0, 90.0];
+        let picture = MapPicture {
+            title: "t",
+            caption: &[],
+            x: AxisOf {
+                label: "x",
+                nodes: &nodes,
+            },
+            y: AxisOf {
+                label: "y",
+                nodes: &rows,
+            },
+            values: &[Some(1.0), Some(2.0), None, Some(3.0), Some(1.5), None],
+            value_label: "margin, deg",
+            limits_x: None,
+            limits_y: None,
+            marks: &[],
+        };
+        let (text, plot) = map_with_plot(&picture).unwrap();
+        assert_eq!(text, map(&picture).unwrap());
+        let (left, below) = plot.at((0.0, 0.0));
+        let (right, above) = plot.at((900.0, 90.0));
+        assert!((right - left - (610.0 - 2.0 * sheet::PAD)).abs() < 1e-9);
+        assert!((below - above - (440.0 - 2.0 * sheet::PAD)).abs() < 1e-9);
+        let middle = plot.values((0.5 * (left + right), 0.25 * below + 0.75 * above));
+        let (x, y) = middle.unwrap();
+        assert!((x - 450.0).abs() < 1e-9 && (y - 67.5).abs() < 1e-9);
+        // In the rim the outermost values; beside the plot none; what is no number is nowhere.
+        assert_eq!(plot.values((left - 5.0, below + 5.0)), Some((0.0, 0.0)));
+        assert_eq!(plot.values((left - 20.0, below)), None);
+        assert_eq!(plot.values((f64::NAN, below)), None);
+    }
+}
