@@ -22,6 +22,9 @@ use crate::readings::Shown;
 use crate::registration::Document;
 use crate::report::counted;
 
+/// What a lane is known by: its place from above, part, what was taken.
+type Key<'a> = (usize, &'a str, &'a str);
+
 /// Most suspects named in a lane.
 const NAMED: usize = 4;
 
@@ -43,7 +46,7 @@ pub fn joints(
 
 /// The chart and its sentence.
 pub(super) fn chart(all: &Residuals<'_>, cell: &Cell) -> Option<(Strips, String)> {
-    let mut lanes: Vec<((usize, &str, &str), Vec<&Placed>)> = Vec::new();
+    let mut lanes: Vec<(Key, Vec<&Placed>)> = Vec::new();
     for placed in &all.placed {
         let Shown::AtJoint { part, words } = &placed.shown else {
             continue;
