@@ -8,6 +8,7 @@ use crate::drawing::chart::bars::Row;
 use crate::drawing::chart::bars::bars;
 use crate::pictures::Picture;
 use crate::pictures::residuals::place;
+use crate::pictures::residuals::stands_out;
 use crate::pictures::residuals::value;
 use crate::registration::Document;
 use crate::registration::ReadingDocument;
@@ -66,7 +67,10 @@ pub(super) fn chart(document: &Document) -> Option<(Bars, String)> {
         groups.push(Group {
             heading,
             unit: rows[0].unit.clone(),
-            rows: rows.iter().map(|r| row(r)).collect(),
+            rows: rows
+                .iter()
+                .map(|r| row(r, stands_out(document, r)))
+                .collect(),
         });
     }
     let sentence = answer(document, shown);
@@ -109,13 +113,13 @@ pub(super) fn quotas(counts: &[usize], most: usize) -> Vec<usize> {
     quotas
 }
 
-fn row(reading: &ReadingDocument) -> Row {
+fn row(reading: &ReadingDocument, suspect: bool) -> Row {
     let name = match &reading.component {
         Some(component) => format!("line {}, {component}", reading.line),
         None => format!("line {}", reading.line),
     };
     Row {
-        name: match reading.suspect {
+        name: match suspect {
             true => format!("{name} (suspect)"),
             false => name,
         },

@@ -22,6 +22,9 @@ use crate::readings::Shown;
 use crate::registration::Document;
 use crate::report::counted;
 
+/// What a lane is known by: its place from above, part, what was taken.
+type Key<'a> = (usize, &'a str, &'a str);
+
 /// Most suspects named in a lane.
 const NAMED: usize = 4;
 
@@ -43,7 +46,7 @@ pub fn joints(
 
 /// The chart and its sentence.
 pub(super) fn chart(all: &Residuals<'_>, cell: &Cell) -> Option<(Strips, String)> {
-    let mut lanes: Vec<((usize, &str, &str), Vec<&Placed>)> = Vec::new();
+    let mut lanes: Vec<(Key, Vec<&Placed>)> = Vec::new();
     for placed in &all.placed {
         let Shown::AtJoint { part, words } = &placed.shown else {
             continue;
@@ -67,16 +70,20 @@ pub(super) fn chart(all: &Residuals<'_>, cell: &Cell) -> Option<(Strips, String)
         sentence.push(' ');
         sentence.push_str(&text);
     }
-    let shown = lanes
+    let shown: Vec<Lane> = lanes
         .iter()
         .map(|((_, part, words), list)| lane(all, &named(part, cell), words, list))
         .collect();
+    let mut description = sentence.clone();
+    for lane in shown.iter().filter(|l| !l.words.is_empty()) {
+        description.push_str(&format!(" {}: {}.", lane.name, lane.words));
+    }
     let chart = Strips {
         title: "Residuals of levels, plumbs and heights".to_owned(),
-        description: sentence.clone(),
+        description,
         label: "residual in units of what is usual for it (standardised)".to_owned(),
         limit: SUSPECT,
-        limit_words: "beyond ±3.29 it stands out: by chance one in 1000 does".to_owned(),
+        limit_words: "±3.29: by chance one in 1000 lies beyond".to_owned(),
         suspect_words: "stands out".to_owned(),
         lanes: shown,
         notes: Vec::new(),
@@ -179,6 +186,11 @@ fn answer(all: &Residuals<'_>, drawn: &[&Placed]) -> String {
     });
     let first = match (suspects.len(), worst) {
         (0, None) => "Nothing checks any of these readings.".to_owned(),
+        (0, Some((_, w))) if w.abs() > SUSPECT => format!(
+            "None of {} is to blame as far as can be told: some lie far out because readings elsewhere do not \
+             fit; the farthest is {farthest}.",
+            counted(drawn.len(), "reading")
+        ),
         (0, Some(_)) => format!(
             "None of {} stands out; the farthest is {farthest}.",
             counted(drawn.len(), "reading")

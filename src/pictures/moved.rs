@@ -61,6 +61,10 @@ pub(super) fn chart(moved: &MovedDocument) -> Option<(Shifts, String)> {
             }),
         }
     }
+    let mut description = sentence.clone();
+    for row in groups.iter().flat_map(|g| &g.rows) {
+        description.push_str(&format!(" {}: {}.", row.name, row.words));
+    }
     let mut notes = Vec::new();
     if told.len() < all {
         notes.push(format!(
@@ -70,7 +74,7 @@ pub(super) fn chart(moved: &MovedDocument) -> Option<(Shifts, String)> {
     }
     let chart = Shifts {
         title: "Parameters before and after the move".to_owned(),
-        description: sentence.clone(),
+        description,
         label: "after less before, in standard uncertainties of the difference (u)".to_owned(),
         limits: vec![USUAL, SUSPECT],
         limit_words: "±1.96 u and ±3.29 u".to_owned(),
@@ -110,7 +114,7 @@ fn row(change: &ChangeDocument) -> Row {
         (Surely::Given, _) => "changed in the drawing".to_owned(),
         (Surely::Real, Some(off)) => format!("real, {} u", axis::fixed(off.abs(), 1)),
         (Surely::Perhaps, Some(off)) => format!("perhaps, {} u", axis::fixed(off.abs(), 1)),
-        _ => "the same, as far as can be told".to_owned(),
+        _ => "the same".to_owned(),
     };
     let with_u = match change.u > 0.0 {
         true => format!(" ± {}", value(change.u, u)),

@@ -217,6 +217,10 @@ pub(super) fn chart(reach: &Reach) -> (Lanes, String) {
                 .to_owned(),
         );
     }
+    let mut description = sentence.clone();
+    for p in points.iter().filter(|p| !p.words.is_empty()) {
+        description.push_str(&format!(" {}: {}.", p.name, p.words));
+    }
     let lanes = points
         .iter()
         .map(|p| Lane {
@@ -230,7 +234,7 @@ pub(super) fn chart(reach: &Reach) -> (Lanes, String) {
         .collect();
     let chart = Lanes {
         title: "From where the points are reached".to_owned(),
-        description: sentence.clone(),
+        description,
         label: reach.track.then(|| "track, reading".to_owned()),
         limits: reach.limits,
         lanes,

@@ -55,7 +55,6 @@ pub fn residuals<'a>(
         .map(|t| ((&*t.file, t.line), t))
         .collect();
     let posed = Posed::new(geometry);
-    // Of the rows that a single slip makes stand out, only those are meant that the search ended at.
     let mut off = HashMap::new();
     for suspect in &document.suspects {
         if let Some(line) = suspect.line {
@@ -80,10 +79,7 @@ pub fn residuals<'a>(
         placed.push(Placed {
             row,
             shown: taken.reading.shown(&posed),
-            suspect: match off.is_empty() {
-                true => row.suspect,
-                false => off.contains_key(&place),
-            },
+            suspect: stands_out(document, row),
         });
     }
     Residuals {
@@ -91,6 +87,15 @@ pub fn residuals<'a>(
         missing,
         files: bench.taken.iter().map(|t| &*t.file).collect(),
         off,
+    }
+}
+
+/// Whether a row stands out: of those that one slip makes stand out, only what the search ended at.
+pub fn stands_out(document: &Document, row: &ReadingDocument) -> bool {
+    let mut named = document.suspects.iter().filter(|s| s.line.is_some());
+    match document.suspects.iter().any(|s| s.line.is_some()) {
+        false => row.suspect,
+        true => named.any(|s| s.line == Some(row.line) && s.file == row.file),
     }
 }
 

@@ -20,11 +20,8 @@ use crate::drawing::chart::scatter::Gap;
 use crate::drawing::chart::scatter::Usual;
 use crate::drawing::ink::INK;
 use crate::drawing::ink::LIMIT;
-use crate::drawing::ink::PAPER;
-use crate::drawing::label;
 use crate::drawing::path::Path;
 use crate::drawing::svg::Colour;
-use crate::drawing::svg::Fill;
 use crate::drawing::svg::Look;
 use crate::drawing::svg::Pen;
 use crate::drawing::text;
@@ -148,7 +145,10 @@ pub fn dial(chart: &Dial, width: f64) -> Result<String, Fault> {
         let mut at = Vec::with_capacity(class.points.len());
         for (deg, value) in &class.points {
             match held(&circle, *deg, *value) {
-                (place, Some(way)) => marks::farther(&mut outside, place, way),
+                (place, Some(way)) => {
+                    marks::farther(&mut outside, place, way);
+                    at.push(marks::before(place, Some(way)));
+                }
                 (place, None) => at.push(place),
             }
         }
@@ -169,7 +169,10 @@ pub fn dial(chart: &Dial, width: f64) -> Result<String, Fault> {
     let tags: Vec<(String, (f64, f64))> = chart
         .suspects
         .iter()
-        .map(|t| (t.label.clone(), held(&circle, t.at.0, t.at.1).0))
+        .map(|t| {
+            let (place, way) = held(&circle, t.at.0, t.at.1);
+            (t.label.clone(), marks::before(place, way))
+        })
         .collect();
     let without = marks::tags(&mut paper, &tags, &within, &mut taken);
     paper.y = circle.centre.1 + circle.outer + 32.0;
@@ -303,48 +306,53 @@ fn emptiest(chart: &Dial) -> f64 {
     widest.1.rem_euclid(360.0)
 }
 
-/// A dimension along a radius, with its words beside it.
+/// A dimension along a radius. Its words stand beside the dial where a wide sheet has room; the key has them
+/// on any.
 fn draw_gap(paper: &mut Paper, chart: &Dial, gap: &Gap, circle: &Circle, taken: &mut Vec<Area>) {
     let deg = emptiest(chart);
     let along = |value: f64| {
         let tilt = chart.curves.first().map_or(0.0, |c| c.at(deg) - c.constant);
-        circle.at(deg, value + tilt)
+        held(circle, deg, value + tilt).0
     };
     let (a, b) = (along(gap.from), along(gap.to));
     paper.dimension(a, b);
-    let middle = ((a.0 + b.0) / 2.0, (a.1 + b.1) / 2.0);
-    taken.push(Area::around(middle, 16.0, 16.0));
-    // Beside it, where there is room; the key has it anyway.
-    let lines = text::wrap(&gap.words, SMALL, 0.8 * circle.zero);
-    let wide = lines
-        .iter()
-        .map(|l| text::width_of(l, SMALL))
-        .fold(0.0, f64::max);
-    let size = (wide + 6.0, LINE * lines.len() as f64);
-    let mark = Area::around(middle, 16.0, 16.0);
-    let sense = Area::around(circle.centre, 0.34 * circle.outer, 0.34 * circle.outer);
-    taken.push(sense);
-    let within = Area {
-        left: EDGE,
-        right: paper.width - EDGE,
-        ..Area::around(circle.centre, 10.0, 2.0 * circle.outer)
-    };
-    let Some(room) = label::beside(&mark, size, &within, taken) else {
-        return;
-    };
-    let end = (
-        middle.0.clamp(room.left, room.right),
-        middle.1.clamp(room.top, room.bottom),
-    );
-    paper.line(middle, end, BACK);
-    paper.rectangle(
-        &room.grown(-0.5),
-        &Look::filled(Fill::Plain(PAPER)).faint(0.85),
-    );
-    for (k, line) in lines.iter().enumerate() {
-        let y = room.top + (k as f64 + 0.5) * LINE + text::MIDDLE * SMALL;
-        paper.words(line, (room.centre().0, y), SMALL, Anchor::Middle);
+    for k in 0..=8 {
+        let t = f64::from(k) / 8.0;
+        let at = (a.0 + t * (b.0 - a.0), a.1 + t * (b.1 - a.1));
+        taken.push(Area::around(at, 12.0, 12.0));
     }
+    if paper.narrow() {
+        return;
+    }
+    let side = if a.0 >= circle.centre.0 { 1.0 } else { -1.0 };
+    let start = circle.centre.0 + side * (circle.outer + 50.0);
+    let most = match side > 0.0 {
+        true => paper.width - EDGE - start,
+        false => start - EDGE,
+    };
+    let lines = text::wrap(&gap.words, SMALL, most.min(120.0));
+    let outer = circle.on(deg, circle.outer);
+    let farther = match circle.radius(gap.from) > circle.radius(gap.to) {
+        true => a,
+        false => b,
+    };
+    let y = outer.1.clamp(
+        circle.centre.1 - circle.outer,
+        circle.centre.1 + circle.outer,
+    );
+    paper.line(farther, outer, BACK);
+    paper.line(outer, (start - side * 4.0, y), BACK);
+    let anchor = if side > 0.0 {
+        Anchor::Start
+    } else {
+        Anchor::End
+    };
+    let top = y - LINE * lines.len() as f64 / 2.0;
+    for (k, line) in lines.iter().enumerate() {
+        let y = top + (k as f64 + 0.5) * LINE + text::MIDDLE * SMALL;
+        paper.words(line, (start, y), SMALL, anchor);
+    }
+    taken.extend(paper.taken.iter().rev().take(lines.len()).copied());
 }
 
 /// The radial scale: a bar of a round value, how many times larger it is, and what is usual.

@@ -100,7 +100,14 @@ pub fn lanes(chart: &Lanes, width: f64) -> Result<String, Fault> {
         }
         let middle = paper.y + 8.0;
         spans.push((middle - 9.0, middle + 9.0));
-        draw_lane(&mut paper, lane, &scale, (left, right), middle);
+        draw_lane(
+            &mut paper,
+            lane,
+            &scale,
+            (left, right),
+            chart.limits,
+            middle,
+        );
         paper.y = middle + 9.0;
         let at = if paper.narrow() { EDGE } else { left };
         for line in broken(&lane.words, SMALL, paper.width - EDGE - at) {
@@ -167,9 +174,15 @@ fn draw_lane(
     lane: &Lane,
     scale: &Linear,
     (left, right): (f64, f64),
+    limits: Option<[f64; 2]>,
     middle: f64,
 ) {
     if !lane.reached {
+        // Within the limits of travel, where there are any.
+        let (left, right) = match limits {
+            Some([a, b]) => (scale.at(a.min(b)), scale.at(a.max(b))),
+            None => (left, right),
+        };
         let area = Area::new(left, middle - BAR / 2.0, right - left, BAR);
         let pen = Pen {
             dash_px: 3.0,

@@ -132,6 +132,12 @@ pub(super) fn kept_inside(at: (f64, f64), area: &Area) -> ((f64, f64), Option<(f
     }
 }
 
+/// Where a mark is drawn before the chevrons at this place, if there are any.
+pub(super) fn before(at: (f64, f64), way: Option<(f64, f64)>) -> (f64, f64) {
+    let (x, y) = way.unwrap_or((0.0, 0.0));
+    (at.0 - 10.0 * x, at.1 - 10.0 * y)
+}
+
 /// Two chevrons that say that a mark lies farther out this way than is drawn.
 pub(super) fn farther(path: &mut Path, at: (f64, f64), way: (f64, f64)) {
     let across = (-way.1, way.0);

@@ -32,7 +32,7 @@ fn view(values: impl IntoIterator<Item = f64>, share: f64) -> (f64, f64) {
         low = low.min(v);
         high = high.max(v);
     }
-    if !(low <= high) {
+    if low > high {
         return (-1.0, 1.0);
     }
     let room = share * (high - low);

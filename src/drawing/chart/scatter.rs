@@ -144,7 +144,10 @@ pub fn scatter(chart: &Scatter, width: f64) -> Result<String, Fault> {
             let place = (frame.x.at(*x), frame.y.at(*y));
             let (place, way) = marks::kept_inside(place, &plot);
             match way {
-                Some(way) => marks::farther(&mut outside, place, way),
+                Some(way) => {
+                    marks::farther(&mut outside, place, way);
+                    at.push(marks::before(place, Some(way)));
+                }
                 None => at.push(place),
             }
         }
@@ -159,7 +162,8 @@ pub fn scatter(chart: &Scatter, width: f64) -> Result<String, Fault> {
         .iter()
         .map(|t| {
             let place = (frame.x.at(t.at.0), frame.y.at(t.at.1));
-            (t.label.clone(), marks::kept_inside(place, &plot).0)
+            let (place, way) = marks::kept_inside(place, &plot);
+            (t.label.clone(), marks::before(place, way))
         })
         .collect();
     let room = plot.grown(6.0);
