@@ -89,6 +89,27 @@ pub fn on_line(
 /// at the corners, then farther off; within `within` and clear of all in `taken`, to which it is added.
 /// None where there is no such place.
 pub fn beside(mark: &Area, size: (f64, f64), within: &Area, taken: &mut Vec<Area>) -> Option<Area> {
+    placed(mark, size, within, taken, &DISTANCES_PX)
+}
+
+/// The same, right beside the mark or not at all: among many marks a name that stands off would be read as
+/// another one's.
+pub fn close_by(
+    mark: &Area,
+    size: (f64, f64),
+    within: &Area,
+    taken: &mut Vec<Area>,
+) -> Option<Area> {
+    placed(mark, size, within, taken, &DISTANCES_PX[..1])
+}
+
+fn placed(
+    mark: &Area,
+    size: (f64, f64),
+    within: &Area,
+    taken: &mut Vec<Area>,
+    distances_px: &[f64],
+) -> Option<Area> {
     const SIDES: [(f64, f64); 8] = [
         (1.0, 0.0),
         (-1.0, 0.0),
@@ -100,7 +121,7 @@ pub fn beside(mark: &Area, size: (f64, f64), within: &Area, taken: &mut Vec<Area
         (-1.0, 1.0),
     ];
     let centre = mark.centre();
-    for off in DISTANCES_PX {
+    for off in distances_px.iter().copied() {
         for (dx, dy) in SIDES {
             let at = (
                 centre.0 + dx * ((mark.width() + size.0) / 2.0 + off),

@@ -48,7 +48,10 @@ struct Seen {
     off: (f64, f64),
     /// Standard deviation that the residual has along the view's two directions, mm; 0: not read.
     sigma: (f64, f64),
+    /// Named as what does not fit.
     suspect: bool,
+    /// Does not fit either, but others explain it.
+    pulled: bool,
 }
 
 impl Seen {
@@ -123,17 +126,27 @@ fn seen(subject: &Subject<'_>, bench: &Bench, document: &Document, view: View) -
                 off: (0.0, 0.0),
                 sigma: (0.0, 0.0),
                 suspect: false,
+                pulled: false,
             });
             let sigma = r.u * r.redundancy.max(0.0).sqrt();
             one.off.0 += r.residual * u;
             one.off.1 += r.residual * v;
             one.sigma.0 = one.sigma.0.hypot(sigma * u);
             one.sigma.1 = one.sigma.1.hypot(sigma * v);
-            one.suspect |= r.suspect;
+            let named = named(document, &r.file, r.line);
+            one.suspect |= r.suspect && named;
+            one.pulled |= r.suspect && !named;
         }
         all.extend(one);
     }
     all
+}
+
+/// Whether a row is among those that the search for suspects named; all are where it named none.
+fn named(document: &Document, file: &str, line: usize) -> bool {
+    let of_rows = document.suspects.iter().filter(|s| s.line.is_some());
+    let mut rows = of_rows.map(|s| (s.file.as_str(), s.line)).peekable();
+    rows.peek().is_none() || rows.any(|row| row == (file, Some(line)))
 }
 
 /// A file's name without its folder.
@@ -169,7 +182,7 @@ fn sentence(seen: &[Seen], view: View) -> String {
         0 => String::new(),
         1 => format!("One reading does not fit: {}. ", suspects[0].place),
         n => format!(
-            "{n} readings do not fit or are pulled along (ringed): {}{}. ",
+            "{n} readings do not fit (ringed): {}{}. ",
             suspects
                 .iter()
                 .take(4)
@@ -179,8 +192,16 @@ fn sentence(seen: &[Seen], view: View) -> String {
             if n > 4 { " and more" } else { "" }
         ),
     };
+    let pulled = match seen.iter().filter(|s| s.pulled).count() {
+        0 => String::new(),
+        1 => "1 more is off beyond chance and may be pulled along. ".to_owned(),
+        n => format!("{n} more are off beyond chance and may be pulled along. "),
+    };
     let s = if seen.len() == 1 { "" } else { "s" };
-    format!("{stands_out}Of {} {what}{s} {usual}.{largest}", seen.len())
+    format!(
+        "{stands_out}{pulled}Of {} {what}{s} {usual}.{largest}",
+        seen.len()
+    )
 }
 
 /// The largest of 1, 2, 5 times a power of ten that is not above `most`.
@@ -237,6 +258,7 @@ fn draw(
         let per_mm = scene.px_per_mm() * factor;
         svg.group("ellipses", |svg| ellipses(svg, &scene, seen, per_mm));
         svg.group("arrows", |svg| heads(svg, &scene, seen, per_mm, width_px));
+        taken.extend(along_arrows(&scene, seen, per_mm, width_px));
         svg.group("suspects", |svg| suspects(svg, &scene, seen, taken));
         key(svg, &scene, factor);
     })
@@ -272,7 +294,7 @@ fn ellipses(svg: &mut Svg, scene: &Scene<'_>, seen: &[Seen], per_mm: f64) {
 fn heads(svg: &mut Svg, scene: &Scene<'_>, seen: &[Seen], per_mm: f64, width_px: f64) {
     for (wanted, ink) in [(false, BLUE), (true, LIMIT)] {
         let (mut shafts, mut points) = (Path::default(), Path::default());
-        for s in seen.iter().filter(|s| s.suspect == wanted) {
+        for s in seen.iter().filter(|s| (s.suspect || s.pulled) == wanted) {
             let from = scene.flat_to_px(s.at);
             let (dx, dy) = (s.off.0 * per_mm, -s.off.1 * per_mm);
             let length = dx.hypot(dy);
@@ -313,6 +335,23 @@ fn heads(svg: &mut Svg, scene: &Scene<'_>, seen: &[Seen], per_mm: f64, width_px:
         svg.path(&shafts, &Look::drawn(Pen::new(ink, wide)));
         svg.path(&points, &Look::filled(Fill::Plain(ink)));
     }
+}
+
+/// Rooms along the arrows that are written beside.
+fn along_arrows(scene: &Scene<'_>, seen: &[Seen], per_mm: f64, width_px: f64) -> Vec<Area> {
+    let mut rooms = Vec::new();
+    for s in seen.iter().filter(|s| s.suspect || s.pulled) {
+        let from = scene.flat_to_px(s.at);
+        let (dx, dy) = (s.off.0 * per_mm, -s.off.1 * per_mm);
+        let length = dx.hypot(dy);
+        let cut = (LONGEST * width_px / length.max(1e-9)).min(1.0);
+        let steps = ((cut * length / 5.0) as usize).clamp(1, 100);
+        for k in 0..=steps {
+            let t = cut * k as f64 / steps as f64;
+            rooms.push(Area::around((from.0 + t * dx, from.1 + t * dy), 6.0, 6.0));
+        }
+    }
+    rooms
 }
 
 /// Rings round what does not fit, with its line and size in words.

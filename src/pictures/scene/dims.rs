@@ -28,7 +28,7 @@ use crate::report::number;
 /// Room of one dimension line, px.
 const ROW_PX: f64 = 22.0;
 /// Room for the scale, px.
-pub const SCALE_PX: f64 = 30.0;
+pub const SCALE_PX: f64 = 44.0;
 /// Half of an oblique tick, px.
 const TICK_PX: f64 = 3.5;
 /// From this width on a dimension says the drawing's value too, px.
@@ -273,6 +273,27 @@ fn scale(svg: &mut Svg, scene: &Scene<'_>) {
     svg.words(&Words {
         text: view,
         at: (scene.area.left, y + 0.36 * scene.letters_px),
+        size_px: scene.letters_px,
+        anchor: Anchor::Start,
+        upright: false,
+    });
+}
+
+/// Says that names were left out.
+pub fn unnamed(svg: &mut Svg, scene: &Scene<'_>, count: usize) {
+    if count == 0 {
+        return;
+    }
+    let words = match scene.size_px.0 >= ROOMY_PX {
+        true => format!("{count} names left out for want of room"),
+        false => format!("{count} names left out"),
+    };
+    svg.words(&Words {
+        text: &words,
+        at: (
+            scene.area.left,
+            scene.size_px.1 - EDGE + 0.36 * scene.letters_px - 1.4 * scene.letters_px,
+        ),
         size_px: scene.letters_px,
         anchor: Anchor::Start,
         upright: false,

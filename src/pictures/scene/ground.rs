@@ -314,8 +314,13 @@ pub fn diamond(path: &mut Path, (x, y): (f64, f64)) {
 }
 
 /// Names of what is drawn, where there is room; in the plan only, the elevation has the same things in one
-/// line behind each other. What found no room is listed by the caller's tables.
-pub fn names(svg: &mut Svg, scene: &Scene<'_>, stand: Option<&Stand>, taken: &mut Vec<Area>) {
+/// line behind each other. How many found no room.
+pub fn names(
+    svg: &mut Svg,
+    scene: &Scene<'_>,
+    stand: Option<&Stand>,
+    taken: &mut Vec<Area>,
+) -> usize {
     let subject = &scene.subject;
     let cell = subject.cell;
     let mut wanted: Vec<(Area, String)> = Vec::new();
@@ -369,9 +374,11 @@ pub fn names(svg: &mut Svg, scene: &Scene<'_>, stand: Option<&Stand>, taken: &mu
             .filter(|r| r.width() < 12.0),
     );
     taken.extend(rim(scene));
+    let mut unnamed = 0;
     for (room, words) in &wanted {
-        scene.name(svg, room, words, taken);
+        unnamed += usize::from(!scene.name(svg, room, words, taken));
     }
+    unnamed
 }
 
 /// Rooms along the platter's edge, so that no name is written over it.

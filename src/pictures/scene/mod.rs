@@ -214,7 +214,8 @@ impl<'a> Scene<'a> {
             });
         });
         dims::draw(&mut svg, self, &mut taken);
-        ground::names(&mut svg, self, stand, &mut taken);
+        let unnamed = ground::names(&mut svg, self, stand, &mut taken);
+        dims::unnamed(&mut svg, self, unnamed);
         over(&mut svg, &mut taken);
         svg.finish()
     }
@@ -239,7 +240,7 @@ impl<'a> Scene<'a> {
             text::width_of(words, self.letters_px),
             1.17 * self.letters_px,
         );
-        let Some(room) = label::beside(mark, size, &self.area, taken) else {
+        let Some(room) = label::close_by(mark, size, &self.area, taken) else {
             return false;
         };
         svg.words(&Words {
