@@ -13,7 +13,7 @@ const FINE_MM = 1;
 const COARSE_MM = 10;
 
 function make(view, id) {
-  const group = drawn("g", { class: "handle", tabindex: 0, "data-id": id },
+  const group = drawn("g", { class: "handle", tabindex: 0, "data-handle": id },
     drawn("circle", { class: "reach", r: REACH_PX }),
     drawn("circle", { class: "halo", r: 17 }),
     drawn("circle", { class: "ring", r: 8 }),

@@ -79,7 +79,7 @@ function map(name, text) {
 }
 
 export function focusRow(name) {
-  [...byId("points").querySelectorAll("button")].find((button) => button.dataset.point === name)?.focus();
+  [...byId("points").querySelectorAll("button")].find((button) => button.dataset.show === name)?.focus();
 }
 
 function close() {

@@ -29,7 +29,7 @@ function bar(intervals, travel) {
 function rowOf(point, travel) {
   const from = ` ${point.frame}${point.taught ? ", taught" : ""}`;
   const open = { onclick: () => openPoint(point.name), "aria-label": `Show ${point.name}` };
-  const show = element("button", { "data-point": point.name, ...open }, "Show");
+  const show = element("button", { "data-show": point.name, ...open }, "Show");
   return row(point.name, from,
     cell("reach", verdict(point.reachable, "reachable")), cell("text", point.refused ?? point.text ?? ""),
     cell("from", element("span", {}, point.intervals_text ?? ""), bar(point.intervals ?? [], travel)),
@@ -43,7 +43,7 @@ function task({ name, possible, text }) {
 
 /** Rows are made anew while the list is worked out; the focus goes back to the same button. */
 function fill(list) {
-  const focused = document.activeElement?.dataset?.point;
+  const focused = document.activeElement?.dataset?.show;
   byId("points").replaceChildren(...list.points.map((point) => rowOf(point, list.travel)));
   byId("tasks").replaceChildren(...list.tasks.map(task));
   if (focused) focusRow(focused);

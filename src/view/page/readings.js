@@ -17,7 +17,7 @@ function rowOf(axis) {
   const name = axis.name + kind;
   const wrong = element("p", { class: "held", id: `wrong-${axis.id}` });
   const typed = element("input", {
-    inputmode: "decimal", autocomplete: "off", "aria-label": `${name}, reading${unitOf(axis)}`,
+    inputmode: "decimal", autocomplete: "off", "data-axis": axis.id, "aria-label": `${name}, reading${unitOf(axis)}`,
     "aria-describedby": `wrong-${axis.id} room-${axis.id}`, onchange: () => take(one),
     onkeydown: (event) => event.key === "Enter" && take(one),
   });

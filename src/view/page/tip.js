@@ -7,7 +7,7 @@ const FRAMES = { plate: "In the plate's frame", platter: "In the platter's frame
 
 function readout(frame, heading) {
   const { text } = page.state.tip[frame];
-  return element("div", {}, element("h3", {}, heading), element("dl", {},
+  return element("div", { "data-tip": frame }, element("h3", {}, heading), element("dl", {},
     ...pair("Place", text.at, "figures"), ...pair("Direction", text.direction),
     ...pair("How surely", text.u95 || "not told: as drawn, nothing was measured")));
 }
