@@ -45,9 +45,21 @@ fn command(arguments: &[&str]) -> ExitCode {
 
 fn main() -> io::Result<ExitCode> {
     let check = std::env::args().any(|a| a == "--check");
+    let stale = pictures(check)?;
+    for file in &stale {
+        eprintln!("{file} is not as it would be drawn now");
+    }
+    Ok(match stale.is_empty() {
+        true => ExitCode::SUCCESS,
+        false => ExitCode::FAILURE,
+    })
+}
+
+/// Draws all pictures. Those that are not as they would be drawn now, if only that is asked for.
+pub fn pictures(check: bool) -> io::Result<Vec<String>> {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     let into = root.join("docs/pictures");
-    let mut stale = false;
+    let mut stale = Vec::new();
     for (cell, pictures) in WANTED {
         let place = tempfile::tempdir()?;
         let copy = place.path().join(cell);
@@ -62,8 +74,7 @@ fn main() -> io::Result<ExitCode> {
             if check {
                 let there = fs::read_to_string(&file).unwrap_or_default();
                 if there != text {
-                    eprintln!("{} is not as it would be drawn now", file.display());
-                    stale = true;
+                    stale.push(file.display().to_string());
                 }
             } else {
                 fs::create_dir_all(&into)?;
@@ -72,9 +83,5 @@ fn main() -> io::Result<ExitCode> {
             }
         }
     }
-    Ok(if stale {
-        ExitCode::FAILURE
-    } else {
-        ExitCode::SUCCESS
-    })
+    Ok(stale)
 }
