@@ -24,6 +24,8 @@ a:focus-visible, .scroll:focus-visible { outline: 3px solid var(--ink); outline-
 .verdict.accepted strong { color: var(--good); }
 .caution { border-left: 5px solid var(--alarm); padding: .1em 0 .1em .9em; margin: 1em 0;
   break-inside: avoid; }
+.caution h2 { margin-top: .3em; }
+small { color: var(--soft); }
 dl.origin { display: grid; grid-template-columns: max-content 1fr; gap: .15em 1em; }
 dl.origin dt { color: var(--soft); }
 dl.origin dd { margin: 0; overflow-wrap: anywhere; }

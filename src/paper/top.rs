@@ -110,7 +110,7 @@ pub fn key_in(out: &mut String, paper: &Paper<'_>) {
         "<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Values found\">\n<table>\n\
          <caption>Values found</caption>\n<thead>\n<tr><th scope=\"col\">parameter</th><th \
          scope=\"col\" class=\"n\">drawn</th><th scope=\"col\" class=\"n\">found</th><th scope=\"col\" \
-         class=\"n\">±</th><th scope=\"col\">unit</th><th scope=\"col\">what it is</th></tr>\n</thead>\n\
+         class=\"n\">±</th><th scope=\"col\">unit</th></tr>\n</thead>\n\
          <tbody>\n",
     );
     for p in parameters {
@@ -132,8 +132,8 @@ fn parameter(out: &mut String, paper: &Paper<'_>, p: &ParameterDocument) {
     };
     let _ = writeln!(
         out,
-        "<tr><th scope=\"row\">{}</th><td class=\"n\">{}</td><td class=\"n\">{}</td><td \
-         class=\"n\">{}</td><td>{}</td><td>{words}{mark}</td></tr>",
+        "<tr><th scope=\"row\">{} <br/><small>{words}{mark}</small></th><td class=\"n\">{}</td><td \
+         class=\"n\">{}</td><td class=\"n\">{}</td><td>{}</td></tr>",
         escaped(&p.name),
         fixed(p.nominal, d.min(4)),
         fixed(value, d),
@@ -146,7 +146,7 @@ pub fn cautions(out: &mut String) {
     let _ = writeln!(
         out,
         "<div class=\"caution\">\n<h2>Before anything moves</h2>\n<p>{}</p>\n</div>",
-        escaped(CAUTION.trim().trim_start_matches("Caution: "))
+        escaped(&capital(CAUTION.trim().trim_start_matches("Caution: ")))
     );
 }
 
