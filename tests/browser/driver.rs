@@ -11,7 +11,7 @@ use std::panic::catch_unwind;
 use std::panic::resume_unwind;
 use std::path::Path;
 use std::path::PathBuf;
-use std::process::ChildStdin;
+use std::process::Child;
 use std::process::Command;
 use std::process::Stdio;
 use std::sync::Mutex;
@@ -77,7 +77,7 @@ struct Driver {
     folder: PathBuf,
     port: u16,
     runtime: Handle,
-    keeper: Mutex<ChildStdin>,
+    keeper: Mutex<Child>,
     idle: Mutex<Vec<Page>>,
 }
 
@@ -149,7 +149,7 @@ fn start(programs: Programs) -> Driver {
         .expect("a temporary folder")
         .keep();
     // Output goes nowhere: a pipe that waits for the end of the tests' output would wait for this too.
-    let mut keeper = Command::new("sh")
+    let keeper = Command::new("sh")
         .args(["-c", KEEPER, "keeper"])
         .arg(&folder)
         .arg(&programs.chromedriver)
@@ -158,7 +158,6 @@ fn start(programs: Programs) -> Driver {
         .stderr(Stdio::null())
         .spawn()
         .expect("a shell");
-    let keeper = keeper.stdin.take().expect("a pipe to the shell");
     let port = port(&folder.join("chromedriver.txt"));
     let runtime = Builder::new_current_thread()
         .enable_all()
@@ -225,7 +224,8 @@ impl Driver {
             .and_then(|known| known.get("goog:processID"))
             .expect("the process of the browser");
         let mut keeper = self.keeper.lock().expect("no test holds this");
-        writeln!(keeper, "{process}").expect("the keeper listens");
+        let pipe = keeper.stdin.as_mut().expect("a pipe to the shell");
+        writeln!(pipe, "{process}").expect("the keeper listens");
         Page::new(client, self.runtime.clone())
     }
 }

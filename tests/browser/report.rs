@@ -17,9 +17,15 @@ fn all_is_well(cell: &str) {
             .join("demo-cells")
             .join(cell);
         let folder = Folder::copy_of(&demo);
-        // 1 where a person must look at something, or where nothing can be settled and no record is written.
+        // 1 where a person must look at something, 2 where nothing settles some value and there is no record.
         let registered = folder.run(["register"]);
-        assert!(matches!(registered.status, 0 | 1), "{}", registered.err);
+        let determined = matches!(registered.status, 0 | 1);
+        assert!(
+            determined || registered.out.starts_with("UNDETERMINED"),
+            "{}",
+            registered.err
+        );
+        assert_eq!(folder.records().is_empty(), !determined);
         let file = folder.path("r.html");
         let told = folder.run(["report", "--out", file.to_str().unwrap()]);
         assert!(matches!(told.status, 0 | 1), "{}", told.err);
@@ -53,49 +59,41 @@ fn all_is_well(cell: &str) {
 }
 
 #[test]
-#[ignore = "the command report is not there yet"]
 fn the_report_of_the_glazing_bench() {
     all_is_well("glazing-bench");
 }
 
 #[test]
-#[ignore = "the command report is not there yet"]
 fn the_report_of_a_cell_with_tasks() {
     all_is_well("glaze-line");
 }
 
 #[test]
-#[ignore = "the command report is not there yet"]
 fn the_report_of_a_cell_in_inches() {
     all_is_well("inch-rows");
 }
 
 #[test]
-#[ignore = "the command report is not there yet"]
 fn the_report_of_readings_taken_twice() {
     all_is_well("read-twice");
 }
 
 #[test]
-#[ignore = "the command report is not there yet"]
 fn the_report_after_a_move() {
     all_is_well("shifted-track");
 }
 
 #[test]
-#[ignore = "the command report is not there yet"]
 fn the_report_of_a_cell_with_six_joints() {
     all_is_well("six-joint");
 }
 
 #[test]
-#[ignore = "the command report is not there yet"]
 fn the_report_of_readings_that_do_not_fit() {
     all_is_well("slips");
 }
 
 #[test]
-#[ignore = "the command report is not there yet"]
 fn the_report_of_what_is_undetermined() {
     all_is_well("slips-undetermined");
 }

@@ -3,7 +3,9 @@
 use std::fs;
 use std::path::Path;
 
+use crate::checks::WIDTHS;
 use crate::checks::narrow_and_wide;
+use crate::checks::none;
 use crate::checks::open_to_all;
 use crate::checks::printable;
 use crate::checks::quiet;
@@ -34,7 +36,7 @@ fn all_is_well(cell: &str) {
             right(page, &about, question);
         }
         open_to_all(page, &about);
-        narrow_and_wide(page, &about, &[]);
+        narrow_and_wide(page, &about, &["figures()", "words()"]);
         printable(page, &about, 1);
         quiet(page, &about);
         page.pictures(&format!("sheet-{cell}"));
@@ -69,9 +71,21 @@ fn columns_are_as_wide_as_what_they_hold() {
         let widths = widths.as_array().expect("a list");
         assert!(!widths.is_empty(), "no step");
         for width in widths {
-            assert!(
-                width.as_f64().expect("a number") < 0.1,
-                "{width} of the table"
+            let width = width.as_f64().expect("a number");
+            assert!(width < 0.1, "{width} of the table");
+        }
+        for width in WIDTHS {
+            page.window(width);
+            let broken = page.list(
+                "return [...document.querySelectorAll('thead th')].filter(head => {
+                   const line = document.createRange();
+                   line.selectNodeContents(head);
+                   return !head.textContent.includes(' ') && line.getClientRects().length > 1;
+                 }).map(head => head.textContent);",
+            );
+            none(
+                &format!("heads broken within a word at {width} px"),
+                &broken,
             );
         }
     });

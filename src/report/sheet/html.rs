@@ -36,11 +36,11 @@ p, ul { margin: .4em 0; }
 ul { padding-left: 1.3em; }
 table { width: 100%; border-collapse: collapse; margin: .6em 0; table-layout: fixed; }
 th, td { border: 1px solid var(--line); padding: .4em; text-align: left; vertical-align: top; }
-caption { text-align: left; font-size: .85em; padding-bottom: .2em; }
+caption { text-align: left; font-size: .85em; padding-bottom: .2em; break-after: avoid; }
 thead { display: table-header-group; }
 thead th { background: var(--faint); }
 tr { break-inside: avoid; }
-.n { width: 3.2em; } .what { width: auto; } .fill { width: 38%; } .from { width: 6em; } .spoilt { width: 26%; }
+.n { width: 3.8em; } .what { width: auto; } .fill { width: 38%; } .from { width: 6em; } .spoilt { width: 26%; }
 .number { font-size: 1.4em; font-weight: bold; }
 .drive { font-weight: bold; }
 .row { font-size: .85em; }
@@ -60,6 +60,8 @@ figure svg { display: block; width: 100%; max-width: 45rem; height: auto; }
   :root { color-scheme: light; --ink: #000; --paper: #fff; --line: #000; --faint: #fff; }
   /* Lines lie half outside of what they go round; the printer cuts at the margin. */
   body { padding: 0 1px; max-width: none; font-size: 10.5pt; }
+  /* With its caption it must fit on the lower of the two papers. */
+  figure svg { max-height: 20cm; }
   .screen { display: none; }
 }
 @page { margin: 15mm 13mm; }
