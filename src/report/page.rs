@@ -6,6 +6,21 @@ use crate::report::number::uncertainty;
 use crate::report::places::TipFrame;
 use crate::report::words::counted;
 
+/// Limits of an axis as readings; empty where there is none.
+pub fn limits(low: Option<f64>, high: Option<f64>) -> String {
+    let one = |limit: Option<f64>| limit.map_or("no limit".to_owned(), short);
+    match (low, high) {
+        (None, None) => String::new(),
+        _ => format!("{} to {}", one(low), one(high)),
+    }
+}
+
+/// What is nearest to the arm, and whether that is far enough.
+pub fn clearance(mm: f64, what: &str, clear: bool) -> String {
+    let word = if clear { "clear" } else { "NOT clear" };
+    format!("{} mm to {what}: {word}", fixed(mm, 0))
+}
+
 /// A reading as a controller shows it.
 pub fn reading(value: f64) -> String {
     fixed(value, 2)

@@ -48,6 +48,7 @@ impl Face<'_> {
                 looks.push(page::too_near(near.clearance_mm, body, &what, needed_mm));
             }
             Clearance {
+                text: page::clearance(near.clearance_mm, &what, clear),
                 mm: near.clearance_mm,
                 what,
                 clear,

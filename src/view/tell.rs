@@ -56,6 +56,8 @@ pub struct AxisTold {
     pub low: Option<f64>,
     /// Not below `low`.
     pub high: Option<f64>,
+    /// Both, rounded as readings are shown; empty where there is none.
+    pub limits: String,
     /// Turns without end.
     pub endless: bool,
     /// About a millimetre or a degree.
@@ -170,6 +172,8 @@ pub struct Clearance {
     pub what: String,
     /// Whether that is as far as it must be.
     pub clear: bool,
+    /// All of it in words.
+    pub text: String,
 }
 
 /// What can be dragged, and where it is.

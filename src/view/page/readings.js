@@ -9,7 +9,7 @@ function unitOf(axis) {
 
 function limitsOf(axis) {
   if (axis.low === null && axis.high === null) return axis.endless ? "turns without end" : "no limits";
-  return `${axis.low ?? "no limit"} to ${axis.high ?? "no limit"}${unitOf(axis)}`;
+  return axis.limits + unitOf(axis);
 }
 
 function rowOf(axis) {

@@ -36,7 +36,7 @@ function swap() {
 
 function clearanceWords(clearance) {
   if (!clearance) return "";
-  return `${clearance.mm} mm to ${clearance.what}: ${clearance.clear ? "clear" : "not clear"}`;
+  return clearance.text;
 }
 
 function notes() {
