@@ -62,7 +62,8 @@ const PRINT: &str = "
   .wide { display: block; } .narrow { display: none; }
   .scroll { overflow: visible; }
   .drawing, figure { break-inside: avoid; }
-  figure svg { max-height: 200mm; }
+  /* Two drawings fit on a page then. */
+  figure svg { max-height: 200mm; max-width: 84%; }
   thead { display: table-header-group; }
   tr { break-inside: avoid; }
   table { font-size: 8.5pt; }

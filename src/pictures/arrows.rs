@@ -170,12 +170,15 @@ fn sentence(seen: &[Seen], view: View) -> String {
             w.place
         )
     });
-    let what = match view {
-        View::Plan => "arrow",
-        View::Elevation => "arrow (heights only)",
+    let what = match (view, seen.len()) {
+        (View::Plan, 1) => "arrow",
+        (View::Plan, _) => "arrows",
+        (View::Elevation, 1) => "height",
+        (View::Elevation, _) => "heights",
     };
     let usual = match outside {
         0 => "all end inside their ellipse or bar".to_owned(),
+        1 => "one ends outside its ellipse or bar; about 1 in 20 does so by chance".to_owned(),
         n => format!("{n} end outside their ellipse or bar; about 1 in 20 does so by chance"),
     };
     let stands_out = match suspects.len() {
@@ -197,9 +200,8 @@ fn sentence(seen: &[Seen], view: View) -> String {
         1 => "1 more is off beyond chance and may be pulled along. ".to_owned(),
         n => format!("{n} more are off beyond chance and may be pulled along. "),
     };
-    let s = if seen.len() == 1 { "" } else { "s" };
     format!(
-        "{stands_out}{pulled}Of {} {what}{s} {usual}.{largest}",
+        "{stands_out}{pulled}Of {} {what} {usual}.{largest}",
         seen.len()
     )
 }

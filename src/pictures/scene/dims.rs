@@ -23,6 +23,7 @@ use crate::pictures::scene::Scene;
 use crate::pictures::scene::Subject;
 use crate::pictures::scene::View;
 use crate::registration::ParameterDocument;
+use crate::report::counted;
 use crate::report::number;
 
 /// Room of one dimension line, px.
@@ -284,9 +285,10 @@ pub fn unnamed(svg: &mut Svg, scene: &Scene<'_>, count: usize) {
     if count == 0 {
         return;
     }
+    let names = counted(count, "name");
     let words = match scene.size_px.0 >= ROOMY_PX {
-        true => format!("{count} names left out for want of room"),
-        false => format!("{count} names left out"),
+        true => format!("{names} left out for want of room"),
+        false => format!("{names} left out"),
     };
     svg.words(&Words {
         text: &words,
