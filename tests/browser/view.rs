@@ -80,7 +80,7 @@ impl View {
         page.until(
             "both drawings with handles, and a tip",
             "return ['plan', 'elevation'].every(name => document.querySelector(
-               `#${name} [data-id=tip]`)) && document.querySelector('#tip dd') !== null;",
+               `#${name} [data-handle=tip]`)) && document.querySelector('#tip dd') !== null;",
         );
         view
     }
@@ -106,7 +106,7 @@ fn gather(root: &Path, folder: &Path, files: &mut BTreeMap<String, Vec<u8>>) {
 }
 
 fn handle(view: &str, id: &str) -> String {
-    format!("#{view} [data-id={id}]")
+    format!("#{view} [data-handle={id}]")
 }
 
 /// Where the reading of an axis is typed.
@@ -366,10 +366,10 @@ fn a_point_is_shown_gone_to_and_mapped() {
         let _view = View::open(page);
         page.until(
             "all points to be worked out",
-            "return document.querySelectorAll('#points [data-point]').length === 8
+            "return document.querySelectorAll('#points [data-show]').length === 8
                && !document.querySelector('#points').textContent.includes('not known yet');",
         );
-        page.click("[data-point=tile_edge]");
+        page.click("[data-show=tile_edge]");
         page.until(
             "postures and a map of the point",
             "return document.querySelectorAll('#point-body li button').length > 0

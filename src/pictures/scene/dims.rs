@@ -158,11 +158,9 @@ fn row(svg: &mut Svg, scene: &Scene<'_>, k: usize, dimension: &Dimension, taken:
     let from = scene.flat_to_px((0.0, 0.0));
     let to = scene.to_px(&dimension.end_mm);
     for at in [from, to] {
-        svg.line(
-            (at.0, at.1.min(scene.area.bottom) + 6.0),
-            (at.0, y + 4.0),
-            &extension,
-        );
+        let top = at.1.min(scene.area.bottom) + 6.0;
+        taken.push(Area::new(at.0 - 1.5, top, 3.0, y + 4.0 - top));
+        svg.line((at.0, top), (at.0, y + 4.0), &extension);
     }
     svg.line((from.0, y), (to.0, y), &line);
     svg.path(&ticks([(from.0, y), (to.0, y)]), &tick);
@@ -200,11 +198,9 @@ fn column(
     let from = scene.flat_to_px((0.0, 0.0));
     let to = scene.to_px(&dimension.end_mm);
     for at in [from, to] {
-        svg.line(
-            (at.0.max(scene.area.left) - 6.0, at.1),
-            (x - 4.0, at.1),
-            &extension,
-        );
+        let right = at.0.max(scene.area.left) - 6.0;
+        taken.push(Area::new(x - 4.0, at.1 - 1.5, right - x + 4.0, 3.0));
+        svg.line((right, at.1), (x - 4.0, at.1), &extension);
     }
     svg.line((x, from.1), (x, to.1), &line);
     svg.path(&ticks([(x, from.1), (x, to.1)]), &tick);
