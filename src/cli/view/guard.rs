@@ -81,10 +81,14 @@ impl Door {
         }
         let site = HeaderName::from_static("sec-fetch-site");
         if headers.contains_key(&site) {
+            let mode = only(headers, &HeaderName::from_static("sec-fetch-mode"));
             let fine = match only(headers, &site) {
                 Some(b"same-origin") => true,
                 // Typed in, or opened from a note.
                 Some(b"none") => !post,
+                // A window that goes to the page itself, from the file that opens it: who wrote that file
+                // knows the token, and cannot read what comes.
+                Some(b"cross-site") => !post && rest.is_empty() && mode == Some(b"navigate"),
                 _ => false,
             };
             if !fine {
@@ -209,6 +213,13 @@ mod tests {
             ),
             403
         );
+        let navigates = [
+            HOST,
+            ("sec-fetch-site", "cross-site"),
+            ("sec-fetch-mode", "navigate"),
+        ];
+        assert_eq!(asked(Method::GET, "/abc/", &navigates), page(""));
+        assert_eq!(status(Method::GET, "/abc/api/cell", &navigates), 403);
         let none = ("sec-fetch-site", "none");
         assert_eq!(
             status(Method::POST, "/abc/api/stand", &[HOST, ORIGIN, JSON, none]),

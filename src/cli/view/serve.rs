@@ -123,13 +123,16 @@ pub fn serve(ground: Arc<Ground>, root: &Path, args: &args::View, console: &Cons
              or on the page.",
         );
         console.note(report::CAUTION);
-        if !args.no_open {
-            let quiet = console.quiet();
-            browser::open(&address, move || {
-                Console { quiet }
-                    .note("note: no browser could be opened; open the address in one yourself");
-            });
-        }
+        let quiet = console.quiet();
+        let told = move || {
+            Console { quiet }
+                .note("note: no browser could be opened; open the address in one yourself");
+        };
+        // Kept until the end: the browser may read it late.
+        let _leads = match args.no_open {
+            true => None,
+            false => browser::open(&address, told),
+        };
         accept(&listener, &server, stopped, signals).await;
         Ok(Status::Good)
     };
