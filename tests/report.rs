@@ -226,7 +226,8 @@ fn tables_hold_everything(tree: &Document<'_>, record: &Value) {
         // JCGM 100, 7.2.6: two digits of u decide; what is printed is within half a step of the value.
         let decimals = (1.0 - u.log10().floor()).clamp(0.0, 6.0) as i32;
         for row in of_name {
-            let near = row.iter().filter_map(|c| c.parse::<f64>().ok());
+            let figure = |c: &String| c.split(' ').next()?.parse::<f64>().ok();
+            let near = row[1..].iter().filter_map(figure);
             let half = 0.5 * 10f64.powi(-decimals) * (1.0 + 1e-6);
             assert!(
                 near.into_iter().any(|v| (v - value).abs() <= half),
@@ -312,6 +313,19 @@ fn nothing_is_overwritten_and_both_files_come_or_none() {
     );
     assert_eq!(folder.read("mine.html"), "kept");
     assert!(!folder.path("mine.json").exists(), "no half of a report");
+    for odd in ["-", "mine.json", "noending", "no-such-folder/x.html"] {
+        let answer = folder.run(["report", "--out", folder.path(odd).to_str().unwrap()]);
+        assert_eq!(answer.status, 2, "{odd}");
+        assert!(
+            answer.err.contains("nothing was written") || answer.err.contains("Nothing was"),
+            "{}",
+            answer.err
+        );
+    }
+    // With drawings too it is all or nothing.
+    let into = folder.path("drawn");
+    let answer = folder.run(["report", "--out", name, "--svg", into.to_str().unwrap()]);
+    assert!(answer.status == 2 && !into.exists(), "{}", answer.err);
     let answer = folder.run([
         "report",
         "--out",
@@ -374,9 +388,11 @@ fn an_older_record_and_changed_files_are_said() {
     folder.run(["register"]);
     folder.run(["register", "--note", "<b>second</b> & last"]);
     let (_, page) = report(&folder, &["--record", "1"]);
-    assert!(page.contains("Not the newest"));
+    assert!(page.contains("No longer in force: superseded by registration-0002.json"));
+    assert!(page.contains("Do NOT key in: superseded by") && !page.contains("What to key in"));
+    assert!(page.contains("Nothing: this is how it was."));
     let (_, page) = report(&folder, &[]);
-    assert!(!page.contains("Not the newest"));
+    assert!(!page.contains("superseded") && page.contains("What to key in"));
     assert!(page.contains("&lt;b&gt;second&lt;/b&gt; &amp; last"));
     let holes = folder.read("readings/holes.csv");
     folder.write("readings/holes.csv", &holes.replacen("1.9", "2.0", 1));

@@ -127,6 +127,8 @@ pub fn escaped(text: &str) -> String {
             '"' => out.push_str("&quot;"),
             '\'' => out.push_str("&#39;"),
             '\t' | '\n' | '\r' => out.push(' '),
+            // Marks that turn the direction of what follows would reach beyond this text.
+            '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' => out.push('\u{fffd}'),
             '\u{fffe}' | '\u{ffff}' => out.push('\u{fffd}'),
             c if c.is_control() => out.push('\u{fffd}'),
             c => out.push(c),

@@ -36,6 +36,8 @@ pub struct Origin {
     pub program: String,
     /// What a reader of this report must know about its standing: a newer record, changed files.
     pub looks: Vec<String>,
+    /// Where a later record took its place: which, and what moved since.
+    pub superseded: Option<String>,
 }
 
 /// What a report is made of.
@@ -62,7 +64,8 @@ pub struct Paper<'a> {
 /// The report.
 pub fn html(paper: &Paper<'_>) -> String {
     let mut out = String::with_capacity(1 << 20);
-    let name = escaped(&paper.document.cell);
+    // A name that never ends must not bury the verdict.
+    let name = escaped(&shortened(&paper.document.cell));
     out.push_str("<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\"/>\n");
     out.push_str("<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"/>\n");
     // Whatever a name may try: nothing is loaded, sent or run.
@@ -78,10 +81,22 @@ pub fn html(paper: &Paper<'_>) -> String {
     let _ = writeln!(out, "<header>\n<h1>Registration of {name}</h1>");
     top::verdict(&mut out, paper);
     out.push_str("</header>\n<main>\n");
-    top::key_in(&mut out, paper);
-    top::cautions(&mut out);
-    top::not_fitting(&mut out, paper);
+    // What does not fit comes before values that are then not to be relied on.
+    match top::sound(paper) {
+        true => {
+            top::key_in(&mut out, paper);
+            top::cautions(&mut out);
+            top::not_fitting(&mut out, paper);
+        }
+        false => {
+            top::not_fitting(&mut out, paper);
+            top::cautions(&mut out);
+            top::key_in(&mut out, paper);
+        }
+    }
+    top::what_moved(&mut out, paper);
     top::next(&mut out, paper);
+    top::notes(&mut out, paper);
     contents(&mut out, paper);
     for picture in paper.pictures {
         figure(&mut out, picture);
@@ -93,6 +108,15 @@ pub fn html(paper: &Paper<'_>) -> String {
     }
     out.push_str("\n</footer>\n</body>\n</html>\n");
     out
+}
+
+/// The name of a cell as a heading has room for it.
+fn shortened(name: &str) -> String {
+    const MOST: usize = 120;
+    match name.chars().count() > MOST {
+        true => name.chars().take(MOST - 1).chain(['…']).collect(),
+        false => name.to_owned(),
+    }
 }
 
 fn contents(out: &mut String, paper: &Paper<'_>) {

@@ -4,12 +4,16 @@ use std::fmt::Write;
 
 use crate::drawing::svg::escaped;
 use crate::paper::Paper;
+use crate::paper::top::sound;
 use crate::registration::ReadingDocument;
+use crate::registration::SuspectDocument;
 use crate::report;
 use crate::report::number::decimals_for;
 use crate::report::number::fixed;
 use crate::report::number::uncertainty;
 use crate::report::reach::PointDocument;
+use crate::report::reach::Standing;
+use crate::report::reach::standing;
 
 /// Anchors and headings of the tables that the report has.
 pub fn headings(paper: &Paper<'_>) -> Vec<(&'static str, &'static str)> {
@@ -128,7 +132,7 @@ fn readings(out: &mut String, paper: &Paper<'_>) {
             .position(|r| r.file != first.file)
             .unwrap_or(rest.len());
         let (of_file, after) = rest.split_at(end);
-        of_one_file(out, of_file);
+        of_one_file(out, of_file, &document.suspects);
         rest = after;
     }
     let places = |rows: &[crate::registration::PlaceDocument]| {
@@ -177,7 +181,7 @@ fn readings(out: &mut String, paper: &Paper<'_>) {
     }
 }
 
-fn of_one_file(out: &mut String, rows: &[ReadingDocument]) {
+fn of_one_file(out: &mut String, rows: &[ReadingDocument], named: &[SuspectDocument]) {
     let first = &rows[0];
     let _ = writeln!(out, "<h3>{}</h3>", escaped(&first.file));
     open(
@@ -201,7 +205,12 @@ fn of_one_file(out: &mut String, rows: &[ReadingDocument]) {
         cell(out, Some(fixed(r.redundancy, 2)));
         cell(out, r.standardized.map(|w| fixed(w, 1)));
         cell(out, r.detectable.map(|d| fixed(d, decimals_for(d))));
+        let suspect = named
+            .iter()
+            .position(|s| s.file == r.file && s.line == Some(r.line));
         let remark = match (r.suspect, r.standardized) {
+            _ if suspect.is_some() => "<strong class=\"off\">does not fit</strong>",
+            (true, _) if !named.is_empty() => "off beyond chance; may be pulled along",
             (true, _) => "<strong class=\"off\">does not fit</strong>",
             (_, None) => "checked by nothing",
             _ => "",
@@ -213,17 +222,24 @@ fn of_one_file(out: &mut String, rows: &[ReadingDocument]) {
 
 fn points(out: &mut String, paper: &Paper<'_>) {
     let reach = paper.reach.map_or(&[][..], |r| &r.points);
+    let caption = match sound(paper) {
+        true => "All points: how sure the tip is there, and from where they are reached",
+        false => {
+            "All points: how sure the tip is there (NOT valid while readings contradict each other), and from \
+             where they are reached"
+        }
+    };
     open(
         out,
-        "All points: how sure the tip is there, and from where they are reached",
+        caption,
         &[
             ("point", false),
             ("of", false),
             ("kind", false),
             ("within, mm (95 %)", true),
-            ("reached", false),
+            ("reached, clear", false),
             ("margin, deg", true),
-            ("travel, track readings", false),
+            ("by the joints' limits, from track", false),
         ],
     );
     for p in &paper.document.points {
@@ -270,11 +286,14 @@ fn reached(point: Option<&PointDocument>) -> (String, Option<String>, String) {
         .best
         .as_ref()
         .map(|b| fixed(b.margins.limit_margin_deg, 0));
-    let travel = travel(point);
-    let words = match (&point.refused, point.reachable) {
-        (Some(why), _) => format!("no: {why}"),
-        (None, true) => "yes".to_owned(),
-        (None, false) => "no".to_owned(),
+    // Of a point that is met at pairs only, a travel without its table says nothing.
+    let travel = match standing(point) {
+        Standing::Pairs => String::new(),
+        _ => travel(point),
+    };
+    let words = match &point.refused {
+        Some(why) => format!("no: {why}"),
+        None => standing(point).words().to_owned(),
     };
     (words, margin, travel)
 }

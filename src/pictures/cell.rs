@@ -39,6 +39,7 @@ impl<'a> Shown<'a> {
         document: &Document,
         reach: Option<&ReachDocument>,
         point: Option<&str>,
+        stale: &[(String, Geometry)],
     ) -> Shown<'a> {
         let candidates = reach.iter().flat_map(|r| &r.points);
         let mut candidates = candidates.filter(|p| point.is_none_or(|name| p.name == name));
@@ -47,7 +48,7 @@ impl<'a> Shown<'a> {
             bench,
             found,
             registered: reach.is_some(),
-            spots: spots(bench, found),
+            spots: spots(bench, found, stale),
             known: Known::new(&document.parameters),
             at,
         }
@@ -71,17 +72,22 @@ impl<'a> Shown<'a> {
 }
 
 /// The cell's points: given ones as they are given, taught ones where their readings lead.
-pub fn spots(bench: &Bench, geometry: &Geometry) -> Vec<Spot> {
+///
+/// `stale`: taught points whose readings lead elsewhere by now, with the geometry in which they were taught;
+/// they stay where they were.
+pub fn spots(bench: &Bench, geometry: &Geometry, stale: &[(String, Geometry)]) -> Vec<Spot> {
     let given = bench.points.iter().map(|p| Spot {
         name: p.name.clone(),
         frame: p.frame,
         at_mm: p.at_mm,
     });
     let taught = bench.taught.iter().filter_map(|p| {
+        let then = stale.iter().find(|(name, _)| *name == p.name);
+        let taught_in = then.map_or(geometry, |(_, then)| then);
         Some(Spot {
             name: p.name.clone(),
             frame: p.frame,
-            at_mm: tip_place(geometry, &p.stand, p.frame)?.at_mm,
+            at_mm: tip_place(taught_in, &p.stand, p.frame)?.at_mm,
         })
     });
     given.chain(taught).collect()
@@ -124,7 +130,7 @@ fn one(shown: &Shown<'_>, view: View) -> Result<Picture, Fault> {
 
 /// A cell from above, as it is known before it is measured: nothing on it was found yet.
 pub fn before(bench: &Bench, geometry: &Geometry) -> Result<String, Fault> {
-    let spots = spots(bench, geometry);
+    let spots = spots(bench, geometry, &[]);
     let known = Known::default();
     let subject = Subject {
         cell: &bench.cell,
@@ -139,15 +145,15 @@ pub fn before(bench: &Bench, geometry: &Geometry) -> Result<String, Fault> {
     Scene::new(subject, View::Plan, WIDE).svg("The cell from above", words, Some(&stand))
 }
 
-/// How far a place came out from the drawing, in words.
-fn shifts(shown: &Shown<'_>) -> String {
+/// How far places came out from the drawing, a sentence each.
+fn shifts(shown: &Shown<'_>) -> Vec<String> {
     let drawn = &shown.bench.cell.nominal;
     let mut all = Vec::new();
     if let (Some(a), Some(b)) = (&shown.found.track, &drawn.track) {
         let off = (a.mounting.at_mm - b.mounting.at_mm).norm();
         let turn = (a.mounting.yaw_rad - b.mounting.yaw_rad).to_degrees();
         all.push(format!(
-            "the track's start lies {} mm from where it was drawn, its direction is {} deg off",
+            "The track's start lies {} mm from where it was drawn, its direction is {} deg off.",
             number::fixed(off, 1),
             number::fixed(turn.abs(), 2)
         ));
@@ -155,16 +161,16 @@ fn shifts(shown: &Shown<'_>) -> String {
     if let (Some(a), Some(b)) = (&shown.found.turntable, &drawn.turntable) {
         let off = (a.at_mm - b.at_mm).norm();
         all.push(format!(
-            "the turntable's centre {} mm",
+            "The turntable's centre lies {} mm from where it was drawn.",
             number::fixed(off, 1)
         ));
     }
-    all.join(", ")
+    all
 }
 
 fn plan(shown: &Shown<'_>) -> String {
-    let stands = match (&shown.at, shown.registered) {
-        (Some((name, stand)), _) => {
+    let stands = match &shown.at {
+        Some((name, stand)) => {
             let mut at = Vec::new();
             if shown.found.track.is_some() {
                 at.push(format!("track {}", number::fixed(stand.track, 1)));
@@ -172,22 +178,27 @@ fn plan(shown: &Shown<'_>) -> String {
             if shown.found.turntable.is_some() {
                 at.push(format!("table {}", number::fixed(stand.table, 1)));
             }
-            format!("The arm stands as at {name} ({}).", at.join(", "))
+            match at.is_empty() {
+                true => format!("The arm stands as at {name}."),
+                false => format!("The arm stands as at {name} ({}).", at.join(", ")),
+            }
         }
-        (None, _) => "The arm stands with all readings at 0.".to_owned(),
+        None => "The arm stands with all readings at 0.".to_owned(),
     };
-    let moved = match (shown.registered, shifts(shown)) {
-        (false, _) => "Drawn is the drawing: there is no registration.".to_owned(),
-        (true, text) if text.is_empty() => {
-            "Solid lines are what was found, dashed ones the drawing.".to_owned()
-        }
-        (true, text) => {
-            format!("Found, solid, against the drawing, dashed: {text}.")
-        }
+    let moved = match shown.registered {
+        false => "This is the drawing: there is no registration.".to_owned(),
+        true => format!(
+            "{} Solid lines are what was found, dashed ones the drawing.",
+            shifts(shown).join(" ")
+        ),
+    };
+    let hatched = match shown.bench.cell.keep_outs.is_empty() {
+        true => "",
+        false => ", hatched areas keep-outs",
     };
     format!(
-        "{moved} {stands} Crosses are marks, diamonds points, hatched areas keep-outs; no posture reaches \
-         beyond the long dashes."
+        "{moved} {stands} Crosses are marks, diamonds points{hatched}; the long dashes show how far the \
+         tip gets, the arm stretched out, from anywhere on the travel."
     )
 }
 
@@ -203,7 +214,7 @@ fn elevation(shown: &Shown<'_>) -> String {
     }
     if let Some(z) = table {
         all.push(format!(
-            "the platter's top lies {} mm above it",
+            "the platter's top lies {} mm above the plate",
             number::fixed(z, 1)
         ));
     }

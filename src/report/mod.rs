@@ -28,6 +28,7 @@ mod words;
 pub use findings::NotFitting;
 pub use findings::not_fitting;
 pub use margins::MarginsDocument;
+pub use notes::note_lines;
 pub use places::TipDocument;
 pub use places::TipFrame;
 pub use places::looks;

@@ -53,6 +53,28 @@ pub(super) fn combination(direction: &DirectionDocument) -> String {
 
 /// Adds the notes, if there are any.
 pub(super) fn notes(out: &mut String, bench: &Bench, determined: &Determined, document: &Document) {
+    let mut lines = note_lines(bench, document);
+    if determined.assessment.too_good() {
+        lines.push(
+            "The readings fit better than stated: the stated uncertainties are larger than what \
+             was seen."
+                .to_owned(),
+        );
+    }
+    if !matches!(determined.ending, crate::fit::solve::Ending::Converged) {
+        lines.push(format!("How the solver ended: {}.", determined.ending));
+    }
+    if lines.is_empty() {
+        return;
+    }
+    out.push_str("\nNotes\n");
+    for line in lines {
+        out.push_str(&wrap("  - ", 4, &line));
+    }
+}
+
+/// The notes that a registration's document gives, a sentence or two each.
+pub fn note_lines(bench: &Bench, document: &Document) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     if !document.left_out.is_empty() {
         lines.push(format!(
@@ -129,23 +151,7 @@ pub(super) fn notes(out: &mut String, bench: &Bench, determined: &Determined, do
         lines.extend(slopes(document));
     }
     lines.extend(play_line(document));
-    if determined.assessment.too_good() {
-        lines.push(
-            "The readings fit better than stated: the stated uncertainties are larger than what \
-             was seen."
-                .to_owned(),
-        );
-    }
-    if !matches!(determined.ending, crate::fit::solve::Ending::Converged) {
-        lines.push(format!("How the solver ended: {}.", determined.ending));
-    }
-    if lines.is_empty() {
-        return;
-    }
-    out.push_str("\nNotes\n");
-    for line in lines {
-        out.push_str(&wrap("  - ", 4, &line));
-    }
+    lines
 }
 
 /// Values that came out about a whole notch, a hole or a quarter turn from the drawing.

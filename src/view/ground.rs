@@ -85,7 +85,10 @@ impl Ground {
         let spots = {
             let found = registered.as_ref();
             let found = found.map_or(&bench.cell.nominal, |f| &f.geometry);
-            [found, &bench.cell.nominal].map(|geometry| spots(&bench, geometry))
+            [
+                spots(&bench, found, &stale),
+                spots(&bench, &bench.cell.nominal, &[]),
+            ]
         };
         Ground {
             drawn: Force::drawn(&bench.cell),

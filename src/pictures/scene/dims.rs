@@ -100,6 +100,13 @@ fn upright(subject: &Subject<'_>, view: View) -> Vec<Dimension> {
 
 fn wanted(subject: &Subject<'_>, track: &'static str, table: &'static str) -> Vec<Dimension> {
     let track_mm = subject.found.track.map(|t| t.mounting.at_mm);
+    // Without a track the arm's foot stands on the plate itself.
+    let (track, track_mm) = match (track_mm, track) {
+        (None, "track.x") => ("mount.x", Some(subject.found.mount.at_mm)),
+        (None, "track.y") => ("mount.y", Some(subject.found.mount.at_mm)),
+        (None, "track.z") => ("mount.z", Some(subject.found.mount.at_mm)),
+        found => (track, found.0),
+    };
     let table_mm = subject.found.turntable.map(|t| t.at_mm);
     [(track, track_mm), (table, table_mm)]
         .into_iter()
@@ -109,7 +116,7 @@ fn wanted(subject: &Subject<'_>, track: &'static str, table: &'static str) -> Ve
 }
 
 /// Room for dimension lines at the left and below, px.
-pub fn room(subject: &Subject<'_>, view: View, _width_px: f64) -> (f64, f64) {
+pub fn room(subject: &Subject<'_>, view: View) -> (f64, f64) {
     let columns = upright(subject, view).len() as f64;
     let rows = across(subject, view).len() as f64;
     let some = |n: f64| if n > 0.0 { n * ROW_PX + 6.0 } else { 0.0 };

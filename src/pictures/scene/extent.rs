@@ -3,9 +3,12 @@
 use nalgebra::Vector3;
 
 use crate::cell::Belongs;
+use crate::cell::Cell;
 use crate::cell::Geometry;
 use crate::cell::Shape;
 use crate::kinematics::ArmScene;
+use crate::kinematics::MAX_JOINTS;
+use crate::kinematics::radical_inverse;
 use crate::pictures::scene::Subject;
 use crate::pictures::scene::View;
 use crate::pictures::scene::shapes;
@@ -82,7 +85,7 @@ pub fn of(subject: &Subject<'_>, view: View) -> ((f64, f64), (f64, f64)) {
 }
 
 fn add_axes(span: &mut Span, subject: &Subject<'_>, view: View, geometry: &Geometry) {
-    let zero = [0.0; crate::kinematics::MAX_JOINTS];
+    let zero = [0.0; MAX_JOINTS];
     for travel_mm in ends(subject) {
         let arm = ArmScene::new(geometry, travel_mm, &zero[..geometry.joints.len()]);
         span.add(view.flat(&arm.carriage_mm));
@@ -123,11 +126,63 @@ pub fn ends(subject: &Subject<'_>) -> Vec<f64> {
 
 /// Length of the arm from its first axis to the tip, all links in line, mm: no posture reaches farther.
 pub fn stretch_mm(geometry: &Geometry) -> f64 {
-    let zero = [0.0; crate::kinematics::MAX_JOINTS];
+    let zero = [0.0; MAX_JOINTS];
     let arm = ArmScene::new(geometry, 0.0, &zero[..geometry.joints.len()]);
     let joints = arm.joints[..arm.solved].iter().map(|j| j.point_mm);
     let places: Vec<Vector3<f64>> = joints.chain([arm.flange_mm, arm.tip_mm]).collect();
     places.windows(2).map(|w| (w[1] - w[0]).norm()).sum()
+}
+
+/// Postures that are tried first, and rounds of finer steps from the best of them.
+const TRIED: usize = 512;
+const ROUNDS: usize = 24;
+
+/// How far from its first axis the tip gets over ground, within the limits of all other joints, mm: found by
+/// trying, to about a thousandth. Of an arm whose first axis is not upright its whole length.
+pub fn reach_mm(cell: &Cell, geometry: &Geometry) -> f64 {
+    const PRIMES: [usize; 7] = [2, 3, 5, 7, 11, 13, 17];
+    let n = geometry.joints.len().min(cell.joints.len());
+    let limits: Vec<(f64, f64)> = cell.joints[..n]
+        .iter()
+        .map(|j| (j.limits_rad.low, j.limits_rad.high))
+        .collect();
+    let over_ground = |values: &[f64]| {
+        let arm = ArmScene::new(geometry, 0.0, values);
+        (arm.tip_mm - arm.joints[0].point_mm).xy().norm()
+    };
+    let upright = geometry.joints.first().is_some_and(|j| {
+        let zero = [0.0; MAX_JOINTS];
+        let base = ArmScene::new(geometry, 0.0, &zero[..n]).base_axes;
+        (base * j.axis).z.abs() > 0.98
+    });
+    if !upright || n != geometry.joints.len() {
+        return stretch_mm(geometry);
+    }
+    let tried = (0..TRIED).map(|k| {
+        let each = limits.iter().zip(PRIMES);
+        let values: Vec<f64> = each
+            .map(|((low, high), base)| low + (high - low) * radical_inverse(k, base))
+            .collect();
+        (over_ground(&values), values)
+    });
+    let Some((mut best, mut values)) = tried.max_by(|a, b| a.0.total_cmp(&b.0)) else {
+        return 0.0;
+    };
+    let mut share = 0.25;
+    for _ in 0..ROUNDS {
+        for (joint, (low, high)) in limits.iter().enumerate().skip(1) {
+            for side in [-1.0, 1.0] {
+                let mut other = values.clone();
+                other[joint] = (values[joint] + side * share * (high - low)).clamp(*low, *high);
+                let far = over_ground(&other);
+                if far > best {
+                    (best, values) = (far, other);
+                }
+            }
+        }
+        share *= 0.75;
+    }
+    best
 }
 
 /// How far from the centre anything is known to lie on the platter, mm.

@@ -253,28 +253,29 @@ fn axes(svg: &mut Svg, scene: &Scene<'_>, geometry: &Geometry, look: &Look, foun
     }
 }
 
-/// How far the arm stretches from anywhere on the track; no posture reaches farther.
+/// How far the tip gets over ground from anywhere on the track, the arm stretched out.
 fn stretch(svg: &mut Svg, scene: &Scene<'_>) {
     let geometry = scene.subject.found;
     if scene.view == View::Elevation || geometry.joints.is_empty() {
         return;
     }
     let zero = [0.0; MAX_JOINTS];
-    let r = extent::stretch_mm(geometry) * scene.px_per_mm;
-    let mut path = Path::default();
-    let centres: Vec<(f64, f64)> = extent::ends(&scene.subject)
-        .iter()
-        .map(|s| ArmScene::new(geometry, *s, &zero[..geometry.joints.len()]))
-        .map(|arm| scene.to_px(&arm.joints[0].point_mm))
-        .collect();
-    for centre in &centres {
-        path.circle(*centre, r);
-    }
+    let r = extent::reach_mm(scene.subject.cell, geometry);
+    let around = extent::ends(&scene.subject)
+        .into_iter()
+        .map(|s| ArmScene::new(geometry, s, &zero[..geometry.joints.len()]))
+        .flat_map(|arm| {
+            let (u, v) = scene.view.flat(&arm.joints[0].point_mm);
+            (0..180).map(move |k| {
+                let angle = std::f64::consts::TAU * f64::from(k) / 180.0;
+                (u + r * angle.cos(), v + r * angle.sin())
+            })
+        });
     let look = Look::drawn(Pen {
         dash_px: 9.0,
         ..Pen::new(GREY, 0.8)
     });
-    svg.path(&path, &look);
+    polygon(svg, scene, &shapes::hull(around.collect()), &look);
 }
 
 /// Marks of the plate and points given in its frame.

@@ -109,7 +109,7 @@ impl<'a> Scene<'a> {
     /// A view on a sheet so many px wide; all widths from 240 px on have room.
     pub fn new(subject: Subject<'a>, view: View, width_px: f64) -> Scene<'a> {
         let (low_mm, high_mm) = extent::of(&subject, view);
-        let (columns, rows) = dims::room(&subject, view, width_px);
+        let (columns, rows) = dims::room(&subject, view);
         let left = EDGE_PX + columns;
         let span = (high_mm.0 - low_mm.0, high_mm.1 - low_mm.1);
         let px_per_mm = (width_px - left - EDGE_PX) / span.0;

@@ -16,24 +16,7 @@ pub fn moved(out: &mut String, document: &Document, told: &MovedDocument) {
     for sentence in &told.sentences {
         out.push_str(&wrap("  - ", 4, &format!("{sentence}.")));
     }
-    let mut solved = format!("Solved anew: {}", told.freed.join(", "));
-    if !told.by_tolerance.is_empty() {
-        let _ = write!(
-            solved,
-            " (near the drawing, by the tolerance that [solve] gives: {})",
-            told.by_tolerance.join(", ")
-        );
-    }
-    let kept = document.parameters.len().saturating_sub(told.freed.len());
-    out.push_str(&wrap(
-        "  ",
-        2,
-        &format!(
-            "{solved}. The other {} are held by {} with its uncertainty.",
-            counted(kept, "unknown"),
-            told.from
-        ),
-    ));
+    out.push_str(&wrap("  ", 2, &solved_anew(document, told)));
     if !told.followed.is_empty() {
         let text = format!(
             "{} solved anew too, since {} set after it in the usual order; with --only they stay as they were.",
@@ -71,8 +54,26 @@ pub fn moved(out: &mut String, document: &Document, told: &MovedDocument) {
     }
 }
 
+/// What was solved anew and what is held, in a sentence or two.
+pub fn solved_anew(document: &Document, told: &MovedDocument) -> String {
+    let mut solved = format!("Solved anew: {}", told.freed.join(", "));
+    if !told.by_tolerance.is_empty() {
+        let _ = write!(
+            solved,
+            " (near the drawing, by the tolerance that [solve] gives: {})",
+            told.by_tolerance.join(", ")
+        );
+    }
+    let kept = document.parameters.len().saturating_sub(told.freed.len());
+    format!(
+        "{solved}. The other {} are held by {} with its uncertainty.",
+        counted(kept, "unknown"),
+        told.from
+    )
+}
+
 /// `3 to 8, 11`.
-fn ranges(lines: &[usize]) -> String {
+pub fn ranges(lines: &[usize]) -> String {
     let mut parts: Vec<(usize, usize)> = Vec::new();
     for line in lines {
         match parts.last_mut() {
@@ -135,7 +136,8 @@ pub fn values(out: &mut String, document: &Document, told: &MovedDocument) {
     }
 }
 
-fn kept_words(c: &ChangeDocument) -> &'static str {
+/// What became of a value that was not solved anew.
+pub fn kept_words(c: &ChangeDocument) -> &'static str {
     match c.verdict.as_str() {
         "real" => "held, against the new readings",
         "perhaps" => "held; perhaps changed",

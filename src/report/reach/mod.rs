@@ -1,8 +1,11 @@
 //! `reach`: from where each point can be reached.
 
+mod standing;
 mod travel;
 mod words;
 
+pub use standing::Standing;
+pub use standing::standing;
 pub use words::best_of;
 pub use words::best_pair;
 pub use words::reach;

@@ -64,7 +64,7 @@ pub fn reach(cell: &Cell, document: &ReachDocument, source: &str, verdict: Optio
 }
 
 /// Not reached at the stations asked for, but from others.
-fn elsewhere(point: &PointDocument) -> bool {
+pub(super) fn elsewhere(point: &PointDocument) -> bool {
     let anywhere = point
         .track_intervals
         .iter()
@@ -73,7 +73,7 @@ fn elsewhere(point: &PointDocument) -> bool {
 }
 
 /// Not reached at the stations asked for, but at certain pairs of track and table.
-fn at_pairs(point: &PointDocument) -> bool {
+pub(super) fn at_pairs(point: &PointDocument) -> bool {
     !point.reachable && point.pairs.as_ref().is_some_and(|p| !p.is_empty())
 }
 
