@@ -14,8 +14,10 @@ use crate::registration::Document;
 use crate::registration::ReadingDocument;
 use crate::report::counted;
 
-/// Most rows that are drawn.
+/// Most rows that are drawn for being checked least.
 pub(super) const MOST: usize = 40;
+/// Most rows of a file that are drawn besides since they stand out.
+const MOST_OUT: usize = 40;
 
 /// Residuals with their redundancy; None without any.
 pub fn contributions(document: &Document) -> Result<Option<Picture>, Fault> {
@@ -45,24 +47,35 @@ pub(super) fn chart(document: &Document) -> Option<(Bars, String)> {
         return None;
     }
     let quotas = quotas(&files.iter().map(|f| f.1.len()).collect::<Vec<_>>(), MOST);
-    let mut shown = 0;
+    let (mut shown, mut out) = (0, 0);
     let mut groups = Vec::new();
     for ((file, rows), quota) in files.iter_mut().zip(quotas) {
         let count = rows.len();
-        if quota == 0 {
+        rows.sort_by(|a, b| a.redundancy.total_cmp(&b.redundancy));
+        // What stands out is drawn however well it is checked: it is what one looks for.
+        let mut besides: Vec<&ReadingDocument> = rows.split_off(quota.min(count));
+        let rest = besides.len();
+        besides.retain(|r| stands_out(document, r));
+        out += besides.len().saturating_sub(MOST_OUT);
+        let size = |r: &ReadingDocument| r.standardized.unwrap_or(0.0).abs();
+        besides.sort_by(|a, b| size(b).total_cmp(&size(a)));
+        besides.truncate(MOST_OUT);
+        let beside = besides.len();
+        if quota == 0 && beside == 0 {
             continue;
         }
-        if quota < count {
-            rows.sort_by(|a, b| a.redundancy.total_cmp(&b.redundancy));
-            rows.truncate(quota);
-        }
+        rows.extend(besides);
+        rows.sort_by(|a, b| a.redundancy.total_cmp(&b.redundancy));
         shown += rows.len();
-        let heading = match quota < count {
-            true => format!(
-                "{file}: the {quota} least checked of {}",
-                counted(count, "residual")
+        let residuals = counted(count, "residual");
+        let heading = match (rest, beside) {
+            (0, _) => format!("{file}: {residuals}"),
+            _ if quota == 0 => format!("{file}: what stands out of {residuals}"),
+            (_, 0) => format!("{file}: the {quota} least checked of {residuals}"),
+            (_, k) => format!(
+                "{file}: the {quota} least checked of {residuals}, and {k} more that {} out",
+                if k == 1 { "stands" } else { "stand" }
             ),
-            false => format!("{file}: {}", counted(count, "residual")),
         };
         groups.push(Group {
             heading,
@@ -80,7 +93,17 @@ pub(super) fn chart(document: &Document) -> Option<(Bars, String)> {
             .to_owned(),
     ];
     if shown < all {
-        notes.push(format!("{shown} of {all} residuals are drawn, the least checked of each file; the rest is in the table."));
+        notes.push(format!(
+            "{shown} of {all} residuals are drawn, the least checked of each file and what stands out; the \
+             rest is in the table."
+        ));
+    }
+    if out > 0 {
+        notes.push(format!(
+            "{} more that {} out are in the table only.",
+            out,
+            if out == 1 { "stands" } else { "stand" }
+        ));
     }
     let chart = Bars {
         title: "How well each reading is checked".to_owned(),
@@ -167,7 +190,8 @@ fn answer(document: &Document, shown: usize) -> String {
     };
     if let Some((row, d)) = least.and_then(|r| Some((r, r.detectable?))) {
         text.push_str(&format!(
-            " The least checked is {} (redundancy {}): an error below {} {} stays unnoticed.",
+            " The least checked is {} (redundancy {}): an error below {} {} may stay unnoticed \
+             (more than one time in five).",
             place(row),
             axis::fixed(row.redundancy, 2),
             value(d, row.u),
@@ -176,7 +200,7 @@ fn answer(document: &Document, shown: usize) -> String {
     }
     if shown < all {
         text.push_str(&format!(
-            " {shown} of {all} residuals are drawn, the least checked of each file."
+            " {shown} of {all} residuals are drawn, the least checked of each file and what stands out."
         ));
     }
     text

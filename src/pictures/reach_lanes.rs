@@ -19,6 +19,9 @@ const MOST: usize = 60;
 const CAUTION: &str = "Caution: calculated positions. Energy off and locked before reaching in; prove each new \
                        position slowly first.";
 
+/// What the ends of intervals are found from, and what not.
+const LIMITS_ONLY: &str = "by the joints' limits; clearances are looked at at the stations only";
+
 /// From where points are reached.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Reach {
@@ -129,7 +132,7 @@ fn words(point: &PointDocument, intervals: &[[f64; 2]]) -> String {
         .take(4)
         .map(|[a, b]| match a == b {
             true => format!("at {}", round(*a)),
-            false => format!("{} to {}", round(*a), round(*b)),
+            false => inward(*a, *b),
         })
         .collect();
     if !spans.is_empty() {
@@ -149,6 +152,20 @@ fn words(point: &PointDocument, intervals: &[[f64; 2]]) -> String {
         }
     }
     parts.join("; ")
+}
+
+/// `500 to 760`, in tenths, rounded so that both ends lie inside; in thousandths where tenths do not fit.
+fn inward(low: f64, high: f64) -> String {
+    // What is a tenth but for the last bits stays it.
+    let rounded = |scale: f64| {
+        let (a, b) = (low * scale, high * scale);
+        ((a - 1e-6).ceil() / scale, (b + 1e-6).floor() / scale)
+    };
+    let ends = [10.0, 1000.0].map(rounded);
+    match ends.into_iter().find(|(a, b)| a < b) {
+        Some((a, b)) => format!("{} to {}", plain(a), plain(b)),
+        None => plain((low + high) / 2.0),
+    }
 }
 
 /// The picture; None without points.
@@ -187,19 +204,30 @@ pub(super) fn chart(reach: &Reach) -> (Lanes, String) {
     };
     let (points, hidden) = chosen(reach);
     if reach.track
-        && let Some((low, high)) = common(reach)
+        && let Some(shared) = common(reach)
     {
-        let round = |v: f64| plain((v * 10.0).round() / 10.0);
-        sentence.push_str(&match low < high {
-            true => format!(
-                " With the track from {} to {} all of them that can be reached are reached from one place.",
-                round(low),
-                round(high)
+        sentence.push_str(&match shared {
+            Some([low, high]) if low < high => format!(
+                " With the track from {} all of them that can be reached are reached from one place, {LIMITS_ONLY}.",
+                inward(low, high)
             ),
-            false => " No single place of the track reaches all of them that can be reached.".to_owned(),
+            Some([at, _]) => format!(
+                " Only with the track at {} all of them that can be reached are reached from one place, \
+                 {LIMITS_ONLY}.",
+                plain(at)
+            ),
+            None => {
+                " No single place of the track reaches all of them that can be reached.".to_owned()
+            }
         });
     }
     let mut notes = vec![CAUTION.to_owned()];
+    if reach.track {
+        notes.insert(
+            0,
+            format!("Where points are reached from is meant {LIMITS_ONLY}."),
+        );
+    }
     if hidden > 0 {
         notes.insert(
             0,
@@ -261,9 +289,9 @@ fn chosen(reach: &Reach) -> (Vec<&ReachPoint>, usize) {
     (order.iter().map(|k| &reach.points[*k]).collect(), hidden)
 }
 
-/// Where the widest interval lies that all reached points share; `low >= high`: there is none. None where
-/// fewer than two have intervals.
-fn common(reach: &Reach) -> Option<(f64, f64)> {
+/// The widest interval that all reached points share, which may be a single place; `Some(None)`: they share
+/// none. None where fewer than two have intervals.
+fn common(reach: &Reach) -> Option<Option<[f64; 2]>> {
     let lists: Vec<&Vec<[f64; 2]>> = reach
         .points
         .iter()
@@ -277,12 +305,12 @@ fn common(reach: &Reach) -> Option<(f64, f64)> {
     for list in &lists[1..] {
         let cut = |a: &[f64; 2]| -> Vec<[f64; 2]> {
             let parts = list.iter().map(|b| [a[0].max(b[0]), a[1].min(b[1])]);
-            parts.filter(|p| p[0] < p[1]).collect()
+            parts.filter(|p| p[0] <= p[1]).collect()
         };
         left = left.iter().flat_map(cut).collect();
     }
     let widest = left
         .into_iter()
         .max_by(|a, b| (a[1] - a[0]).total_cmp(&(b[1] - b[0])));
-    Some(widest.map_or((0.0, 0.0), |[a, b]| (a, b)))
+    Some(widest)
 }

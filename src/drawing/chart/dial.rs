@@ -157,6 +157,7 @@ pub fn dial(chart: &Dial, width: f64) -> Result<String, Fault> {
         }
         marks::draw(&mut paper, class.shape, class.ink, &at, r);
     }
+    let beyond = marks::beyond(&outside);
     paper.path(&outside, &Look::drawn(Pen::new(LIMIT, 1.3)));
     let within = Area {
         left: EDGE,
@@ -179,6 +180,7 @@ pub fn dial(chart: &Dial, width: f64) -> Result<String, Fault> {
     bar(&mut paper, &circle, chart.usual.as_ref());
     key(&mut paper, chart);
     let mut notes = chart.notes.clone();
+    notes.extend(beyond);
     notes.extend(marks::unlabelled(&without, 6));
     paper.notes(&notes);
     paper.finish(&chart.title, &chart.description)
@@ -205,6 +207,8 @@ pub(super) fn laid(chart: &Dial, paper: &Paper) -> Circle {
     for curve in &chart.curves {
         largest = largest.max(curve.constant.abs() + curve.cos.hypot(curve.sin));
     }
+    // Where readings lie nearer than is usual, most of all where nothing checks them, rounding is not spread out.
+    largest = largest.max(chart.usual.as_ref().map_or(0.0, |u| u.half));
     let room = outer - zero - 10.0;
     Circle {
         centre: (paper.width / 2.0, paper.y + outer + 30.0),

@@ -155,6 +155,13 @@ pub(super) fn farther(path: &mut Path, at: (f64, f64), way: (f64, f64)) {
     }
 }
 
+/// What the chevrons of a chart mean, where it has some.
+pub(super) fn beyond(outside: &Path) -> Option<String> {
+    (!outside.is_empty()).then(|| {
+        "A mark with two chevrons lies farther out that way than the drawing reaches.".to_owned()
+    })
+}
+
 /// Rings marks that stand out and labels them where there is room within `within`, clear of all in `taken`;
 /// gives the labels that found none.
 pub(super) fn tags(

@@ -156,6 +156,7 @@ pub fn scatter(chart: &Scatter, width: f64) -> Result<String, Fault> {
         }
         marks::draw(&mut paper, class.shape, class.ink, &at, r);
     }
+    let beyond = marks::beyond(&outside);
     paper.path(&outside, &Look::drawn(Pen::new(LIMIT, 1.3)));
     let tags: Vec<(String, (f64, f64))> = chart
         .suspects
@@ -182,6 +183,7 @@ pub fn scatter(chart: &Scatter, width: f64) -> Result<String, Fault> {
     );
     key(&mut paper, chart);
     let mut notes = chart.notes.clone();
+    notes.extend(beyond);
     notes.extend(marks::unlabelled(&without, 6));
     paper.notes(&notes);
     paper.finish(&chart.title, &chart.description)
