@@ -16,9 +16,24 @@ pub fn limits(low: Option<f64>, high: Option<f64>) -> String {
 }
 
 /// What is nearest to the arm, and whether that is far enough.
-pub fn clearance(mm: f64, what: &str, clear: bool) -> String {
-    let word = if clear { "clear" } else { "NOT clear" };
-    format!("{} mm to {what}: {word}", fixed(mm, 0))
+pub fn clearance(mm: f64, what: &str, needed_mm: f64) -> String {
+    if mm < 0.0 {
+        return format!("{} mm deep in {what} or more: NOT clear", fixed(-mm, 1));
+    }
+    match mm >= needed_mm {
+        true => format!("{} mm to {what}: clear", down(mm, 0)),
+        false => format!(
+            "{} mm to {what}, {} mm are needed: NOT clear",
+            down(mm, 1),
+            short(needed_mm)
+        ),
+    }
+}
+
+/// Rounded down: no room is promised that is not there.
+fn down(value: f64, decimals: usize) -> String {
+    let step = 10.0_f64.powi(-(decimals as i32));
+    fixed((value / step).floor() * step, decimals)
 }
 
 /// A reading as a controller shows it.
@@ -84,22 +99,34 @@ pub fn within(u95_mm: Option<f64>) -> String {
     })
 }
 
+/// How far the arm is from what is nearest to it.
+#[derive(Debug, Clone, Copy)]
+pub struct Room<'a> {
+    /// Below 0 it stands in it, mm.
+    pub clearance_mm: f64,
+    /// What the cell asks for, mm.
+    pub needed_mm: f64,
+    /// What is nearest.
+    pub to: Option<&'a str>,
+}
+
 /// What a posture is worth, in a few words.
-pub fn worth(
-    limit_margin_deg: f64,
-    clearance_mm: Option<f64>,
-    clearance_to: Option<&str>,
-    u95_mm: Option<f64>,
-) -> String {
-    let mut words = vec![format!("margin {} deg", fixed(limit_margin_deg, 0))];
-    if let Some(mm) = clearance_mm {
-        let what = clearance_to.map_or(String::new(), |what| format!(" from {what}"));
-        words.push(format!("{} mm clear{what}", fixed(mm, 0)));
+pub fn worth(limit_margin_deg: f64, room: Option<Room<'_>>, u95_mm: Option<f64>) -> String {
+    let mut words = vec![match limit_margin_deg < 0.0 {
+        true => format!("beyond a limit by {} deg", fixed(-limit_margin_deg, 1)),
+        false => format!("margin {} deg", down(limit_margin_deg, 0)),
+    }];
+    if let Some(room) = room {
+        words.push(clearance(
+            room.clearance_mm,
+            room.to.unwrap_or("what is nearest"),
+            room.needed_mm,
+        ));
     }
     if u95_mm.is_some() {
         words.push(within(u95_mm));
     }
-    words.join(", ")
+    words.join("; ")
 }
 
 /// Stretches of the track.
@@ -148,7 +175,7 @@ pub fn too_near(mm: f64, body: &str, what: &str, needed_mm: f64) -> String {
         true => format!("{body} stands in {what}, {} mm deep or more", fixed(-mm, 1)),
         false => format!(
             "{body} is {} mm from {what}, and {} mm are needed",
-            fixed(mm, 1),
+            down(mm, 1),
             short(needed_mm)
         ),
     }
@@ -184,6 +211,34 @@ mod tests {
             "1.50 beyond its limit at 0"
         );
         assert_eq!(room(10.0, None, None), "");
+    }
+
+    /// By hand: what is not far enough is never told as clear, and no distance is rounded up.
+    #[test]
+    fn what_is_not_clear_is_told_as_such() {
+        let told = |clearance_mm: f64| {
+            let room = Room {
+                clearance_mm,
+                needed_mm: 20.0,
+                to: Some("column"),
+            };
+            worth(41.9, Some(room), None)
+        };
+        assert_eq!(
+            told(-12.0),
+            "margin 41 deg; 12.0 mm deep in column or more: NOT clear"
+        );
+        assert_eq!(
+            told(19.97),
+            "margin 41 deg; 19.9 mm to column, 20 mm are needed: NOT clear"
+        );
+        assert_eq!(told(20.0), "margin 41 deg; 20 mm to column: clear");
+        assert_eq!(told(23.9), "margin 41 deg; 23 mm to column: clear");
+        assert_eq!(worth(-0.3, None, None), "beyond a limit by 0.3 deg");
+        assert_eq!(
+            too_near(19.97, "the forearm", "column", 20.0),
+            "the forearm is 19.9 mm from column, and 20 mm are needed"
+        );
     }
 
     #[test]

@@ -140,8 +140,11 @@ fn told(document: &PointDocument) -> PointTold {
         (None, Some(m)) => {
             let text = page::worth(
                 m.limit_margin_deg,
-                m.clearance_mm,
-                m.clearance_to.as_deref(),
+                m.clearance_mm.map(|clearance_mm| page::Room {
+                    clearance_mm,
+                    needed_mm: document.clearance_needed_mm,
+                    to: m.clearance_to.as_deref(),
+                }),
                 m.u95_mm,
             );
             match document.reachable {

@@ -48,7 +48,7 @@ impl Face<'_> {
                 looks.push(page::too_near(near.clearance_mm, body, &what, needed_mm));
             }
             Clearance {
-                text: page::clearance(near.clearance_mm, &what, clear),
+                text: page::clearance(near.clearance_mm, &what, needed_mm),
                 mm: near.clearance_mm,
                 what,
                 clear,
