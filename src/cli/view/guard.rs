@@ -218,7 +218,10 @@ mod tests {
             ("sec-fetch-site", "cross-site"),
             ("sec-fetch-mode", "navigate"),
         ];
-        assert_eq!(asked(Method::GET, "/abc/", &navigates), page(""));
+        assert_eq!(
+            asked(Method::GET, "/abc/", &navigates),
+            Ok(Route::Part(String::new()))
+        );
         assert_eq!(status(Method::GET, "/abc/api/cell", &navigates), 403);
         let none = ("sec-fetch-site", "none");
         assert_eq!(

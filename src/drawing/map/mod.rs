@@ -313,6 +313,7 @@ mod tests {
             limits_x: None,
             limits_y: None,
             marks: &[],
+            room: Room::Sheet,
         };
         let (text, plot) = map_with_plot(&picture).unwrap();
         assert_eq!(text, map(&picture).unwrap());
