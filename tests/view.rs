@@ -956,6 +956,39 @@ fn a_row_is_kept_only_when_confirmed_and_nothing_else_is_written() {
     }
 }
 
+/// Every axis at each of its limits as the page is told them: within, nothing to look at in that, and kept.
+#[test]
+fn a_reading_at_a_limit_is_within_it() {
+    for name in ["glazing-bench", "inch-rows"] {
+        let folder = registered(name);
+        let server = Served::start(&folder, &[]);
+        let cell = server.get("api/cell").is(200).json();
+        for (k, axis) in cell["axes"].as_array().unwrap().iter().enumerate() {
+            for end in ["low", "high"] {
+                let Some(limit) = axis[end].as_f64() else {
+                    continue;
+                };
+                let mut stand = cell["start"]["registered"]["stand"].clone();
+                let id = axis["id"].as_str().unwrap();
+                match id.strip_prefix('j') {
+                    Some(j) => stand["joints"][j.parse::<usize>().unwrap() - 1] = json!(limit),
+                    None => stand[id] = json!(limit),
+                }
+                let state =
+                    server.state("stand", json!({"geometry": "registered", "stand": stand}));
+                assert_eq!(state["axes"][k]["inside"], true, "{name} {id} {end}");
+                let looks = state["looks"].to_string();
+                assert!(!looks.contains("beyond its"), "{name} {id} {end}: {looks}");
+                let body = json!({
+                    "geometry": "registered", "stand": stand, "name": format!("{id}-{end}"),
+                    "frame": "plate", "confirmed": false
+                });
+                server.post("save", &body).is(200);
+            }
+        }
+    }
+}
+
 #[test]
 fn what_stands_in_the_place_of_the_file_is_left_alone() {
     let folder = registered("glazing-bench");

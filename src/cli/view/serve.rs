@@ -122,7 +122,7 @@ pub fn serve(ground: Arc<Ground>, root: &Path, args: &args::View, console: &Cons
             "The page of this cell is at that address, for this machine alone, until you stop it: with Ctrl-C here, \
              or on the page.",
         );
-        console.note(report::CAUTION);
+        console.note(&report::CAUTION.replace('\n', " "));
         let quiet = console.quiet();
         let told = move || {
             Console { quiet }
