@@ -1034,6 +1034,27 @@ fn what_stands_in_the_place_of_the_file_is_left_alone() {
     assert_eq!(fs::read_to_string(&path).unwrap().lines().count(), 3);
 }
 
+/// A program that holds the file open and locked, as a spreadsheet may, does not stop the page.
+#[test]
+fn a_file_that_another_program_holds_is_not_waited_for_without_end() {
+    let folder = registered("glazing-bench");
+    let server = Served::start(&folder, &[]);
+    let cell = server.get("api/cell").is(200).json();
+    let body = json!({
+        "geometry": "registered", "stand": cell["start"]["registered"]["stand"], "name": "spot",
+        "frame": "plate", "confirmed": true
+    });
+    let path = folder.path("taught-on-page.csv");
+    let held = fs::File::create(&path).unwrap();
+    held.lock().unwrap();
+    let why = server.post("save", &body).is(409).json();
+    let why = why["error"].as_str().unwrap();
+    assert!(why.contains("in use by another program"), "{why}");
+    assert_eq!(fs::metadata(&path).unwrap().len(), 0);
+    held.unlock().unwrap();
+    server.post("save", &body).is(200);
+}
+
 #[test]
 fn two_pages_of_one_cell_lose_no_row() {
     let folder = registered("glazing-bench");

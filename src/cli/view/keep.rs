@@ -5,10 +5,14 @@ use std::fs;
 use std::fs::File;
 use std::fs::Metadata;
 use std::fs::OpenOptions;
+use std::fs::TryLockError;
 use std::io;
 use std::io::Read;
 use std::io::Write;
 use std::path::Path;
+use std::thread;
+use std::time::Duration;
+use std::time::Instant;
 
 use crate::cell::Cell;
 use crate::cli::folder;
@@ -21,6 +25,10 @@ use crate::view::SAVE_FILE;
 
 /// No file of the page is larger, bytes.
 const LARGEST: u64 = 1 << 20;
+/// How long another program is waited for.
+const LONGEST_WAIT: Duration = Duration::from_secs(2);
+/// And how often it is looked whether it is done.
+const BETWEEN: Duration = Duration::from_millis(20);
 /// What stands over the rows.
 const OVER: &str = "# Positions of the page of `notchpin view`, calculated: prove each one slowly first. \
                     No command reads this file; rows can be moved into taught.csv.";
@@ -32,7 +40,7 @@ pub fn append(root: &Path, cell: &Cell, row: &Row) -> Result<(), Refused> {
     let path = root.join(SAVE_FILE);
     let mut file = opened(&path)?;
     let failed = |e: io::Error| Refused::failed(format!("{SAVE_FILE} cannot be written: {e}"));
-    file.lock().map_err(failed)?;
+    lock(&file)?;
     let size = file.metadata().map_err(failed)?.len();
     if size > LARGEST {
         return Err(Refused::taken(format!(
@@ -69,6 +77,29 @@ pub fn append(root: &Path, cell: &Cell, row: &Row) -> Result<(), Refused> {
         return Err(failed(e));
     }
     Ok(())
+}
+
+/// Locks the file, but waits for another program no longer than a person would: the page shall not stand still.
+fn lock(file: &File) -> Result<(), Refused> {
+    let begun = Instant::now();
+    loop {
+        match file.try_lock() {
+            Ok(()) => return Ok(()),
+            Err(TryLockError::WouldBlock) if begun.elapsed() < LONGEST_WAIT => {
+                thread::sleep(BETWEEN);
+            }
+            Err(TryLockError::WouldBlock) => {
+                return Err(Refused::taken(format!(
+                    "{SAVE_FILE} is in use by another program; close it there and save again"
+                )));
+            }
+            Err(TryLockError::Error(e)) => {
+                return Err(Refused::failed(format!(
+                    "{SAVE_FILE} cannot be locked: {e}"
+                )));
+            }
+        }
+    }
 }
 
 /// The file, made where it is not there; what is no plain file of its own is refused.
