@@ -298,7 +298,7 @@ fn refused(status: u16, why: &str) -> Response<Full<Bytes>> {
         false => serde_json::json!({ "error": why }).to_string(),
     };
     let mut response = json(status, text);
-    if status == 429 {
+    if matches!(status, 429 | 503) {
         let headers = response.headers_mut();
         headers.insert(header::RETRY_AFTER, HeaderValue::from_static("1"));
     }
