@@ -82,7 +82,10 @@ const FULL: &[u8] = b"HTTP/1.1 503 Service Unavailable\r\nRetry-After: 1\r\nCont
 
 struct Server {
     door: Door,
-    bucket: Mutex<Bucket>,
+    /// Requests of who knows the token.
+    own: Mutex<Bucket>,
+    /// Those of all others, which must not use up the page's.
+    others: Mutex<Bucket>,
     workers: Workers,
     stop: watch::Sender<bool>,
 }
@@ -112,7 +115,8 @@ pub fn serve(ground: Arc<Ground>, root: &Path, args: &args::View, console: &Cons
         let (stop, stopped) = watch::channel(false);
         let server = Arc::new(Server {
             door: Door::new(local.port(), token),
-            bucket: Mutex::new(Bucket::new(Instant::now())),
+            own: Mutex::new(Bucket::new(Instant::now(), 400.0, 200.0)),
+            others: Mutex::new(Bucket::new(Instant::now(), 50.0, 100.0)),
             workers: Workers::start(&ground, root.to_owned()),
             stop,
         });
@@ -245,16 +249,25 @@ async fn connection(stream: TcpStream, server: Arc<Server>) {
 }
 
 async fn answered(server: &Server, request: Request<Incoming>) -> Response<Full<Bytes>> {
-    let may = server
-        .bucket
+    let (head, body) = request.into_parts();
+    let route = server.door.route(&head.method, &head.uri, &head.headers);
+    let bucket = match route {
+        Ok(_) => &server.own,
+        Err(_) => &server.others,
+    };
+    let may = bucket
         .lock()
         .unwrap_or_else(PoisonError::into_inner)
         .take(Instant::now());
     if !may {
-        return refused(429, "too many requests: ask again in a moment");
+        let why = match route {
+            // Who does not know the token is told nothing.
+            Err((_, "")) => "",
+            _ => "too many requests: ask again in a moment",
+        };
+        return refused(429, why);
     }
-    let (head, body) = request.into_parts();
-    match server.door.route(&head.method, &head.uri, &head.headers) {
+    match route {
         Err((status, why)) => refused(status, why),
         Ok(Route::Part(name)) => match page::part(&name) {
             Some(part) => response(200, part.mime, part.bytes.into_owned().into()),
