@@ -1025,10 +1025,11 @@ fn what_stands_in_the_place_of_the_file_is_left_alone() {
     let server = Served::start(&folder, &[]);
     let cell = server.get("api/cell").is(200).json();
     let stand = cell["start"]["registered"]["stand"].clone();
-    let save = || {
-        let body = json!({"geometry": "registered", "stand": stand, "name": "spot", "frame": "plate", "confirmed": true});
-        server.post("save", &body).status
+    let ask = |confirmed: bool| {
+        let body = json!({"geometry": "registered", "stand": stand, "name": "spot", "frame": "plate", "confirmed": confirmed});
+        server.post("save", &body)
     };
+    let save = || ask(true).status;
     let path = folder.path("taught-on-page.csv");
     let other = folder.path("other.txt");
     fs::write(&other, "untouched\n").unwrap();
@@ -1055,6 +1056,18 @@ fn what_stands_in_the_place_of_the_file_is_left_alone() {
         fs::write(&path, odd).unwrap();
         assert_eq!(save(), 409, "{odd}");
         assert_eq!(fs::read_to_string(&path).unwrap(), odd);
+        // What would be refused is not promised either.
+        assert_eq!(ask(false).status, 409, "{odd}");
+    }
+    fs::remove_file(&path).unwrap();
+    // A name in a file that cannot be read may be this one.
+    for name in ["points.csv", "taught.csv"] {
+        let good = folder.read(name);
+        folder.write(name, &format!("{good}\nspot,plate\n"));
+        let why = ask(true).is(409).json();
+        assert!(why["error"].as_str().unwrap().contains(name), "{why}");
+        assert!(!path.exists());
+        folder.write(name, &good);
     }
     assert_eq!(fs::read_to_string(&other).unwrap(), "untouched\n");
     // A last line without its end does not swallow the row.
@@ -1062,6 +1075,14 @@ fn what_stands_in_the_place_of_the_file_is_left_alone() {
     fs::write(&path, format!("{header}\nfirst,plate,1,2,3,4,5,6,7,")).unwrap();
     assert_eq!(save(), 200);
     assert_eq!(fs::read_to_string(&path).unwrap().lines().count(), 3);
+    // Lines end as those that are there.
+    fs::write(&path, format!("{header}\r\nfirst,plate,1,2,3,4,5,6,7,\r\n")).unwrap();
+    assert_eq!(save(), 200);
+    let text = fs::read_to_string(&path).unwrap();
+    assert_eq!(
+        (text.matches("\r\n").count(), text.matches('\n').count()),
+        (3, 3)
+    );
 }
 
 /// A program that holds the file open and locked, as a spreadsheet may, does not stop the page.
