@@ -808,8 +808,10 @@ fn many_at_once_and_too_many_a_second() {
         .filter_map(|_| TcpStream::connect(("127.0.0.1", server.port)).ok())
         .collect();
     assert_eq!(idle.len(), 200);
-    let over = server.get("").status;
-    assert!([503, 0].contains(&over), "{over}");
+    // They give way to one that knows the token, at once.
+    let begun = Instant::now();
+    server.get("").is(200);
+    assert!(begun.elapsed() < Duration::from_secs(8));
     drop(idle);
     server.still_answers();
     // One that sends its head a byte at a time is not waited for for ever.
@@ -825,7 +827,7 @@ fn many_at_once_and_too_many_a_second() {
     }
     let after = begun.elapsed();
     assert!(
-        closed && after > Duration::from_secs(8),
+        closed && after > Duration::from_secs(1),
         "{closed} after {after:?}"
     );
     // Over one connection, as fast as it goes: some are asked to wait, and told how long.
@@ -872,19 +874,24 @@ fn requests_without_the_token_take_nothing_from_the_page() {
     let server = Served::start(&folder, &["--as-drawn"]);
     let host = server.host();
     let one = format!("GET /wrong/ HTTP/1.1\r\nHost: {host}\r\n\r\n");
-    let last = one.replace("\r\n\r\n", "\r\nConnection: close\r\n\r\n");
-    let all = format!("{}{last}", one.repeat(1500));
     let begun = Instant::now();
-    let back = server.raw(all.as_bytes());
+    let (mut told, mut busy) = (0, 0);
+    for _ in 0..600 {
+        // Its connection is closed, though it did not ask for that.
+        let reply = server.reply(one.as_bytes());
+        assert_eq!(reply.body, "");
+        match reply.status {
+            404 => told += 1,
+            429 => busy += 1,
+            other => panic!("{other}"),
+        }
+    }
     let took = begun.elapsed().as_secs_f64();
-    let told = back.matches("HTTP/1.1 404").count();
-    let busy = back.matches("HTTP/1.1 429").count();
-    assert_eq!(told + busy, 1501);
+    assert_eq!(told + busy, 600);
     assert!(
         told as f64 <= 101.0 + 50.0 * took,
         "{told} in {took} seconds"
     );
-    assert!(!back.contains("error"), "{back}");
     // At once, without waiting.
     for _ in 0..50 {
         server.get("").is(200);
