@@ -808,8 +808,10 @@ fn many_at_once_and_too_many_a_second() {
         .filter_map(|_| TcpStream::connect(("127.0.0.1", server.port)).ok())
         .collect();
     assert_eq!(idle.len(), 200);
-    let over = server.get("").status;
-    assert!([503, 0].contains(&over), "{over}");
+    // They give way to one that knows the token, at once.
+    let begun = Instant::now();
+    server.get("").is(200);
+    assert!(begun.elapsed() < Duration::from_secs(8));
     drop(idle);
     server.still_answers();
     // One that sends its head a byte at a time is not waited for for ever.
@@ -825,7 +827,7 @@ fn many_at_once_and_too_many_a_second() {
     }
     let after = begun.elapsed();
     assert!(
-        closed && after > Duration::from_secs(8),
+        closed && after > Duration::from_secs(1),
         "{closed} after {after:?}"
     );
     // Over one connection, as fast as it goes: some are asked to wait, and told how long.
@@ -840,6 +842,7 @@ fn many_at_once_and_too_many_a_second() {
         one.replace("\r\n\r\n", "\r\nConnection: close\r\n\r\n")
     );
     let port = server.port;
+    let sent = Instant::now();
     let mut stream = TcpStream::connect(("127.0.0.1", port)).unwrap();
     let mut reader = stream.try_clone().unwrap();
     let back = thread::spawn(move || {
@@ -849,16 +852,50 @@ fn many_at_once_and_too_many_a_second() {
     });
     let _ = stream.write_all(all.as_bytes());
     let back = back.join().unwrap();
+    let took = sent.elapsed().as_secs_f64();
     let (fine, busy) = (
         back.matches("HTTP/1.1 200").count(),
         back.matches("HTTP/1.1 429").count(),
     );
+    assert!(fine >= 200 && fine + busy == 1501, "{fine} {busy}");
+    // 200 at once and 400 a second; a slow machine may not get to more by itself.
     assert!(
-        fine >= 200 && busy > 0 && fine + busy == 1501,
-        "{fine} {busy}"
+        fine as f64 <= 201.0 + 400.0 * took,
+        "{fine} in {took} seconds"
     );
-    assert!(back.contains("retry-after: 1"));
+    assert_eq!(back.matches("retry-after: 1").count(), busy);
     server.still_answers();
+}
+
+/// Pages of others ask as fast as they can and get nothing; the page itself is answered meanwhile.
+#[test]
+fn requests_without_the_token_take_nothing_from_the_page() {
+    let folder = demo("glazing-bench");
+    let server = Served::start(&folder, &["--as-drawn"]);
+    let host = server.host();
+    let one = format!("GET /wrong/ HTTP/1.1\r\nHost: {host}\r\n\r\n");
+    let begun = Instant::now();
+    let (mut told, mut busy) = (0, 0);
+    for _ in 0..600 {
+        // Its connection is closed, though it did not ask for that.
+        let reply = server.reply(one.as_bytes());
+        assert_eq!(reply.body, "");
+        match reply.status {
+            404 => told += 1,
+            429 => busy += 1,
+            other => panic!("{other}"),
+        }
+    }
+    let took = begun.elapsed().as_secs_f64();
+    assert_eq!(told + busy, 600);
+    assert!(
+        told as f64 <= 101.0 + 50.0 * took,
+        "{told} in {took} seconds"
+    );
+    // At once, without waiting.
+    for _ in 0..50 {
+        server.get("").is(200);
+    }
 }
 
 #[test]
@@ -956,16 +993,50 @@ fn a_row_is_kept_only_when_confirmed_and_nothing_else_is_written() {
     }
 }
 
+/// Every axis at each of its limits as the page is told them: within, nothing to look at in that, and kept.
+#[test]
+fn a_reading_at_a_limit_is_within_it() {
+    for name in ["glazing-bench", "inch-rows"] {
+        let folder = registered(name);
+        let server = Served::start(&folder, &[]);
+        let cell = server.get("api/cell").is(200).json();
+        for (k, axis) in cell["axes"].as_array().unwrap().iter().enumerate() {
+            for end in ["low", "high"] {
+                let Some(limit) = axis[end].as_f64() else {
+                    continue;
+                };
+                let mut stand = cell["start"]["registered"]["stand"].clone();
+                let id = axis["id"].as_str().unwrap();
+                match id.strip_prefix('j') {
+                    Some(j) => stand["joints"][j.parse::<usize>().unwrap() - 1] = json!(limit),
+                    None => stand[id] = json!(limit),
+                }
+                let state =
+                    server.state("stand", json!({"geometry": "registered", "stand": stand}));
+                assert_eq!(state["axes"][k]["inside"], true, "{name} {id} {end}");
+                let looks = state["looks"].to_string();
+                assert!(!looks.contains("beyond its"), "{name} {id} {end}: {looks}");
+                let body = json!({
+                    "geometry": "registered", "stand": stand, "name": format!("{id}-{end}"),
+                    "frame": "plate", "confirmed": false
+                });
+                server.post("save", &body).is(200);
+            }
+        }
+    }
+}
+
 #[test]
 fn what_stands_in_the_place_of_the_file_is_left_alone() {
     let folder = registered("glazing-bench");
     let server = Served::start(&folder, &[]);
     let cell = server.get("api/cell").is(200).json();
     let stand = cell["start"]["registered"]["stand"].clone();
-    let save = || {
-        let body = json!({"geometry": "registered", "stand": stand, "name": "spot", "frame": "plate", "confirmed": true});
-        server.post("save", &body).status
+    let ask = |confirmed: bool| {
+        let body = json!({"geometry": "registered", "stand": stand, "name": "spot", "frame": "plate", "confirmed": confirmed});
+        server.post("save", &body)
     };
+    let save = || ask(true).status;
     let path = folder.path("taught-on-page.csv");
     let other = folder.path("other.txt");
     fs::write(&other, "untouched\n").unwrap();
@@ -992,6 +1063,18 @@ fn what_stands_in_the_place_of_the_file_is_left_alone() {
         fs::write(&path, odd).unwrap();
         assert_eq!(save(), 409, "{odd}");
         assert_eq!(fs::read_to_string(&path).unwrap(), odd);
+        // What would be refused is not promised either.
+        assert_eq!(ask(false).status, 409, "{odd}");
+    }
+    fs::remove_file(&path).unwrap();
+    // A name in a file that cannot be read may be this one.
+    for name in ["points.csv", "taught.csv"] {
+        let good = folder.read(name);
+        folder.write(name, &format!("{good}\nspot,plate\n"));
+        let why = ask(true).is(409).json();
+        assert!(why["error"].as_str().unwrap().contains(name), "{why}");
+        assert!(!path.exists());
+        folder.write(name, &good);
     }
     assert_eq!(fs::read_to_string(&other).unwrap(), "untouched\n");
     // A last line without its end does not swallow the row.
@@ -999,6 +1082,35 @@ fn what_stands_in_the_place_of_the_file_is_left_alone() {
     fs::write(&path, format!("{header}\nfirst,plate,1,2,3,4,5,6,7,")).unwrap();
     assert_eq!(save(), 200);
     assert_eq!(fs::read_to_string(&path).unwrap().lines().count(), 3);
+    // Lines end as those that are there.
+    fs::write(&path, format!("{header}\r\nfirst,plate,1,2,3,4,5,6,7,\r\n")).unwrap();
+    assert_eq!(save(), 200);
+    let text = fs::read_to_string(&path).unwrap();
+    assert_eq!(
+        (text.matches("\r\n").count(), text.matches('\n').count()),
+        (3, 3)
+    );
+}
+
+/// A program that holds the file open and locked, as a spreadsheet may, does not stop the page.
+#[test]
+fn a_file_that_another_program_holds_is_not_waited_for_without_end() {
+    let folder = registered("glazing-bench");
+    let server = Served::start(&folder, &[]);
+    let cell = server.get("api/cell").is(200).json();
+    let body = json!({
+        "geometry": "registered", "stand": cell["start"]["registered"]["stand"], "name": "spot",
+        "frame": "plate", "confirmed": true
+    });
+    let path = folder.path("taught-on-page.csv");
+    let held = fs::File::create(&path).unwrap();
+    held.lock().unwrap();
+    let why = server.post("save", &body).is(409).json();
+    let why = why["error"].as_str().unwrap();
+    assert!(why.contains("in use by another program"), "{why}");
+    assert_eq!(fs::metadata(&path).unwrap().len(), 0);
+    held.unlock().unwrap();
+    server.post("save", &body).is(200);
 }
 
 #[test]

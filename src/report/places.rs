@@ -137,7 +137,7 @@ fn beyond_limits(cell: &Cell, geometry: &Geometry, stand: &Stand, table: bool) -
         |low: f64, high: f64, unit: &str| format!("{} to {} {unit}", fixed(low, 2), fixed(high, 2));
     if let Some(limits) = cell.track.and_then(|t| t.travel_mm) {
         let value = stand.travel_mm(geometry);
-        if !limits.holds(value) {
+        if !limits.holds_nearly(value) {
             found.push(format!(
                 "the track would stand at {} mm, beyond its travel of {}",
                 fixed(value, 2),
@@ -152,7 +152,7 @@ fn beyond_limits(cell: &Cell, geometry: &Geometry, stand: &Stand, table: bool) -
         .filter(|_| table)
     {
         let value = stand.turn_rad(geometry);
-        if !limits.holds(value) {
+        if !limits.holds_nearly(value) {
             found.push(format!(
                 "the table would stand at {} deg, beyond its travel of {}",
                 fixed(value.to_degrees(), 2),
@@ -163,7 +163,7 @@ fn beyond_limits(cell: &Cell, geometry: &Geometry, stand: &Stand, table: bool) -
     for ((info, joint), reading) in cell.joints.iter().zip(&geometry.joints).zip(&stand.joints) {
         let value = joint_value_rad(joint, Reading(*reading));
         let limits = info.limits_rad;
-        if !limits.holds(value) {
+        if !limits.holds_nearly(value) {
             found.push(format!(
                 "joint {} would stand at {} deg, beyond its limits of {}",
                 info.name,

@@ -126,6 +126,12 @@ impl Range {
     pub fn holds(self, value: f64) -> bool {
         self.low <= value && value <= self.high
     }
+
+    /// The same, where the value was worked out from a reading and may be off by rounding, 1e-9 of its unit.
+    pub fn holds_nearly(self, value: f64) -> bool {
+        const ROUNDING: f64 = 1e-9;
+        self.low - ROUNDING <= value && value <= self.high + ROUNDING
+    }
 }
 
 #[cfg(test)]

@@ -17,6 +17,7 @@ use crate::kinematics::track_reading;
 use crate::margins::Assessor;
 use crate::reach::Solver;
 use crate::readings::stand::Stand;
+use crate::report::page;
 use crate::units::Range;
 use crate::units::Reading;
 use crate::view::Ground;
@@ -151,6 +152,24 @@ impl<'a> Face<'a> {
             joint_reading(joint, limits.low).0,
             joint_reading(joint, limits.high).0,
         ))
+    }
+
+    /// Decimals of readings of the track.
+    pub fn track_decimals(&self) -> usize {
+        let track = self.force.geometry.track.as_ref();
+        page::decimals(track.map_or(1.0, |t| t.scale_mm))
+    }
+
+    /// Decimals of readings of the table.
+    pub fn table_decimals(&self) -> usize {
+        let table = self.force.geometry.turntable.as_ref();
+        page::decimals(table.map_or(1.0, |t| t.scale_rad.to_degrees()))
+    }
+
+    /// Decimals of readings of a joint.
+    pub fn joint_decimals(&self, index: usize) -> usize {
+        let joint = self.force.geometry.joints.get(index);
+        page::decimals(joint.map_or(1.0, |j| j.scale_rad.to_degrees()))
     }
 
     /// A point by its name.

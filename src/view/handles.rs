@@ -77,20 +77,29 @@ impl Face<'_> {
             let along: Vector3<f64> = arm.track_axes.column(0).into();
             for view in [ViewName::Plan, ViewName::Elevation] {
                 if along.dot(&depth(view)).abs() < 0.9 {
-                    let label = format!("carriage, track reading {}", page::short(stand.track));
+                    let label = format!(
+                        "carriage, track reading {}",
+                        page::short(stand.track, self.track_decimals())
+                    );
                     add("track", view, &arm.carriage_mm, label);
                 }
             }
         }
         if let Some((_, _, handle)) = self.platter(stand) {
-            let label = format!("platter, table reading {}", page::short(stand.table));
+            let label = format!(
+                "platter, table reading {}",
+                page::short(stand.table, self.table_decimals())
+            );
             add("table", ViewName::Plan, &handle, label);
         }
         let joints = of_joints(&arm, n);
         for (k, place) in joints.iter().enumerate() {
             let Some(place) = place else { continue };
             let name = self.cell.joints.get(k).map_or("", |j| j.name.as_str());
-            let label = format!("joint {name}, reading {}", page::short(stand.joints[k]));
+            let label = format!(
+                "joint {name}, reading {}",
+                page::short(stand.joints[k], self.joint_decimals(k))
+            );
             for view in views_of(&arm.joints[k].axis) {
                 add(&format!("j{}", k + 1), view, place, label.clone());
             }

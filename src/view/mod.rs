@@ -34,7 +34,8 @@ pub use session::written;
 /// Why a request gets no answer.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Refused {
-    /// As of HTTP: 400 for what cannot be understood, 404 for what there is not, 409 for what is taken.
+    /// As of HTTP: 400 for what cannot be understood, 404 for what there is not, 409 for what is taken, 500 for what
+    /// could not be worked out, 503 for what is to be asked again later.
     pub status: u16,
     /// A sentence: found, expected.
     pub why: String,
@@ -52,6 +53,10 @@ impl Refused {
     /// What is taken.
     pub fn taken(why: String) -> Refused {
         Refused { status: 409, why }
+    }
+    /// What is to be asked again later.
+    pub fn busy(why: String) -> Refused {
+        Refused { status: 503, why }
     }
     /// What could not be worked out or written.
     pub fn failed(why: String) -> Refused {

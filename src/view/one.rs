@@ -90,8 +90,11 @@ impl Face<'_> {
             clearance_mm,
             text: page::worth(
                 limit_margin_deg,
-                clearance_mm,
-                clearance_to.as_deref(),
+                clearance_mm.map(|clearance_mm| page::Room {
+                    clearance_mm,
+                    needed_mm: self.cell.accept.clearance_mm,
+                    to: clearance_to.as_deref(),
+                }),
                 u95_mm,
             ),
             clearance_to,

@@ -64,7 +64,7 @@ impl Face<'_> {
         let points = each.filter_map(|t| known.points.iter().find(|p| p.name == t.name));
         PointsTold {
             pending: !known.done,
-            points: points.map(told).collect(),
+            points: points.map(|p| told(p, self.track_decimals())).collect(),
             travel: self.track_limits().map(|(low, high)| [low, high]),
             tasks: known.tasks.clone(),
         }
@@ -112,7 +112,13 @@ impl Face<'_> {
             .count();
         Ok((
             planned.is_good(),
-            page::task(jobs.len(), &undone, blocked, &planned.stations),
+            page::task(
+                jobs.len(),
+                &undone,
+                blocked,
+                &planned.stations,
+                self.track_decimals(),
+            ),
         ))
     }
 }
@@ -132,7 +138,7 @@ fn joined(document: &PointDocument) -> Vec<[f64; 2]> {
     joined
 }
 
-fn told(document: &PointDocument) -> PointTold {
+fn told(document: &PointDocument, decimals: usize) -> PointTold {
     let margins = document.best.as_ref().map(|b| &b.margins);
     let intervals = joined(document);
     let text = match (&document.refused, margins) {
@@ -140,8 +146,11 @@ fn told(document: &PointDocument) -> PointTold {
         (None, Some(m)) => {
             let text = page::worth(
                 m.limit_margin_deg,
-                m.clearance_mm,
-                m.clearance_to.as_deref(),
+                m.clearance_mm.map(|clearance_mm| page::Room {
+                    clearance_mm,
+                    needed_mm: document.clearance_needed_mm,
+                    to: m.clearance_to.as_deref(),
+                }),
                 m.u95_mm,
             );
             match document.reachable {
@@ -161,7 +170,7 @@ fn told(document: &PointDocument) -> PointTold {
         clearance_mm: margins.and_then(|m| m.clearance_mm),
         u95_mm: margins.and_then(|m| m.u95_mm),
         text,
-        intervals_text: page::stretches(&intervals),
+        intervals_text: page::stretches(&intervals, decimals),
         intervals,
     }
 }

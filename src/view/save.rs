@@ -1,5 +1,6 @@
 //! A row for the file in which positions of the page are kept.
 
+use crate::readings::stand::Stand;
 use crate::report::page;
 use crate::view::Refused;
 use crate::view::ask::SaveAsk;
@@ -39,6 +40,14 @@ fn unfit(name: &str) -> Option<&'static str> {
     (!name.chars().all(fits)).then_some("it has others than letters, digits, _ and -")
 }
 
+/// Rounds a reading as it is kept, and writes it.
+fn keep(reading: &mut f64, limits: Option<(f64, f64)>, decimals: usize) -> Result<String, Refused> {
+    let text = page::kept(*reading, limits, decimals);
+    let no_number = |_| Refused::failed(format!("{text} cannot be written as a reading"));
+    *reading = text.parse().map_err(no_number)?;
+    Ok(text)
+}
+
 impl Face<'_> {
     /// The row for a position, if it may be kept. That its name is free is for whoever writes it to see.
     pub fn row(&self, ask: &SaveAsk) -> Result<Row, Refused> {
@@ -65,6 +74,8 @@ impl Face<'_> {
                 "frame is platter, and this cell has no turntable: expected plate".to_owned(),
             ));
         }
+        // What is looked at is what is written, to its last digit.
+        let (row, stand) = self.rounded(&stand)?;
         let state = self.state(&stand, None);
         if let Some(out) = state.axes.iter().find(|a| !a.inside) {
             return Err(Refused::bad(format!(
@@ -72,20 +83,11 @@ impl Face<'_> {
                 out.id, out.room
             )));
         }
-        let n = self.cell.joints.len();
         let mut header = "name,frame,track,table".to_owned();
-        let number = |v: Option<f64>| v.map_or(String::new(), page::kept);
-        let mut row = format!(
-            "{},{},{},{}",
-            ask.name,
-            frame.as_str(),
-            number(ask.stand.track),
-            number(ask.stand.table)
-        );
-        for (k, reading) in ask.stand.joints.iter().take(n).enumerate() {
-            header.push_str(&format!(",j{}", k + 1));
-            row.push_str(&format!(",{}", page::kept(*reading)));
+        for k in 1..=self.cell.joints.len() {
+            header.push_str(&format!(",j{k}"));
         }
+        let mut row = format!("{},{},{row}", ask.name, frame.as_str());
         header.push_str(",record");
         row.push_str(&format!(",{record}"));
         Ok(Row {
@@ -94,5 +96,28 @@ impl Face<'_> {
             row,
             looks: state.looks,
         })
+    }
+
+    /// Readings as they are kept, track, table and joints in the columns of a row; and the same as numbers.
+    fn rounded(&self, stand: &Stand) -> Result<(String, Stand), Refused> {
+        let mut there = *stand;
+        let mut columns = Vec::new();
+        if self.cell.track.is_some() {
+            let limits = self.track_limits();
+            columns.push(keep(&mut there.track, limits, self.track_decimals())?);
+        } else {
+            columns.push(String::new());
+        }
+        if self.cell.turntable.is_some() {
+            let limits = self.table_limits();
+            columns.push(keep(&mut there.table, limits, self.table_decimals())?);
+        } else {
+            columns.push(String::new());
+        }
+        let n = self.cell.joints.len();
+        for (k, reading) in there.joints.iter_mut().take(n).enumerate() {
+            columns.push(keep(reading, self.joint_limits(k), self.joint_decimals(k))?);
+        }
+        Ok((columns.join(","), there))
     }
 }

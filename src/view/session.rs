@@ -256,7 +256,7 @@ fn axes(face: &Face<'_>) -> Vec<AxisTold> {
             unit: "",
             low,
             high,
-            limits: page::limits(low, high),
+            limits: page::limits(low, high, page::decimals(scale)),
             endless: kind == "table" && limits.is_none(),
             step,
             coarse: 10.0 * step,

@@ -48,7 +48,7 @@ impl Face<'_> {
                 looks.push(page::too_near(near.clearance_mm, body, &what, needed_mm));
             }
             Clearance {
-                text: page::clearance(near.clearance_mm, &what, clear),
+                text: page::clearance(near.clearance_mm, &what, needed_mm),
                 mm: near.clearance_mm,
                 what,
                 clear,
@@ -84,34 +84,38 @@ impl Face<'_> {
     fn axes_at(&self, stand: &Stand) -> Vec<AxisAt> {
         let geometry = &self.force.geometry;
         let mut axes = Vec::new();
-        let mut add = |id: String, reading: f64, inside: bool, limits: Option<(f64, f64)>| {
-            let (low, high) = limits.unzip();
-            axes.push(AxisAt {
-                id,
-                reading,
-                text: page::reading(reading),
-                inside,
-                room: page::room(reading, low, high),
-            });
-        };
+        let mut add =
+            |id: String, reading: f64, inside: bool, limits: Option<(f64, f64)>, d: usize| {
+                let (low, high) = limits.unzip();
+                axes.push(AxisAt {
+                    id,
+                    reading,
+                    text: page::reading(reading, d),
+                    inside,
+                    room: page::room(reading, low, high, d),
+                });
+            };
         if let Some(track) = self.cell.track {
             let value = stand.travel_mm(geometry);
-            let inside = track.travel_mm.is_none_or(|t| t.holds(value));
-            add("track".to_owned(), stand.track, inside, self.track_limits());
+            let inside = track.travel_mm.is_none_or(|t| t.holds_nearly(value));
+            let (limits, d) = (self.track_limits(), self.track_decimals());
+            add("track".to_owned(), stand.track, inside, limits, d);
         }
         if let Some(table) = &self.cell.turntable {
             let value = stand.turn_rad(geometry);
-            let inside = table.travel_rad.is_none_or(|t| t.holds(value));
-            add("table".to_owned(), stand.table, inside, self.table_limits());
+            let inside = table.travel_rad.is_none_or(|t| t.holds_nearly(value));
+            let (limits, d) = (self.table_limits(), self.table_decimals());
+            add("table".to_owned(), stand.table, inside, limits, d);
         }
         for (k, value) in self.values(stand).into_iter().enumerate() {
             let limits = self.cell.joints.get(k).map(|j| j.limits_rad);
-            let inside = limits.is_none_or(|l| l.holds(value));
+            let inside = limits.is_none_or(|l| l.holds_nearly(value));
             add(
                 format!("j{}", k + 1),
                 stand.joints[k],
                 inside,
                 self.joint_limits(k),
+                self.joint_decimals(k),
             );
         }
         axes

@@ -6,7 +6,6 @@ use std::f64::consts::PI;
 use nalgebra::Vector3;
 
 use crate::cell::Belongs;
-use crate::margins::to_limit;
 use crate::reach::Bearing;
 use crate::reach::Solution;
 use crate::reach::Wanted;
@@ -44,6 +43,14 @@ fn most_turn(a: &[f64], b: &[f64]) -> f64 {
     a.iter()
         .zip(b)
         .fold(0.0, |m: f64, (a, b)| m.max((a - b).abs()))
+}
+
+/// Of joints with so much room, and so much at the start, the one that has left its limits by most, or gone on
+/// outside them; what is no number counts as outside.
+fn beyond(rooms: &[f64], floors: &[f64]) -> Option<usize> {
+    let lacks = rooms.iter().zip(floors).map(|(r, f)| r - f.min(0.0));
+    let out = lacks.enumerate().filter(|(_, lack)| !(*lack >= -SLACK_RAD));
+    out.min_by(|a, b| a.1.total_cmp(&b.1)).map(|(k, _)| k)
 }
 
 /// What stopped a tip on its way.
@@ -152,8 +159,8 @@ impl Face<'_> {
     ) -> (Vec<f64>, Option<Stop>) {
         let length = by.norm();
         let way = by / length;
-        // Where a joint is beyond its limit already, it may not go farther.
-        let floor = to_limit(self.cell, values).distance_rad.min(0.0) - SLACK_RAD;
+        // A joint that is beyond its limit already may not go farther; the others stay within theirs.
+        let floors = self.rooms(values);
         let mut here = values.to_vec();
         let mut done = 0.0;
         let follow = |done: f64, step: f64, from: &[f64]| -> Result<Vec<f64>, Stop> {
@@ -164,11 +171,11 @@ impl Face<'_> {
             let moved = self
                 .solver
                 .moved_posture(&at, travel, turn, from, way * step);
-            let Some((there, margin)) = moved else {
+            let Some((there, _)) = moved else {
                 return Err(Stop::Held);
             };
-            if !(margin >= floor) {
-                return Err(Stop::Limit(to_limit(self.cell, &there).joint));
+            if let Some(k) = beyond(&self.rooms(&there), &floors) {
+                return Err(Stop::Limit(k));
             }
             if !(most_turn(&there, values) <= MOST_TURN_RAD) {
                 return Err(Stop::Turn);
@@ -199,6 +206,13 @@ impl Face<'_> {
             }
         }
         (here, None)
+    }
+
+    /// How far each joint is within its limits, rad; below 0 outside.
+    fn rooms(&self, values_rad: &[f64]) -> Vec<f64> {
+        let each = self.cell.joints.iter().zip(values_rad);
+        each.map(|(info, v)| (v - info.limits_rad.low).min(info.limits_rad.high - v))
+            .collect()
     }
 
     /// The tip brought to a place of a frame, the tool at an elevation or as it is; from where track and
@@ -254,5 +268,23 @@ impl Face<'_> {
             .iter()
             .map(|s| self.with_values(stand, &s.values_rad));
         each.into_iter().find(clear)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// By hand: the third joint is outside by 0.3 already. It may come back and stay, not go on, and gives no
+    /// other joint leave to go outside.
+    #[test]
+    fn one_joint_outside_lets_no_other_one_out() {
+        let floors = [1.0, 0.2, -0.3];
+        assert_eq!(beyond(&[0.5, 0.0, -0.3], &floors), None);
+        assert_eq!(beyond(&[0.5, 0.1, -0.1], &floors), None);
+        assert_eq!(beyond(&[0.5, -0.2, -0.3], &floors), Some(1));
+        assert_eq!(beyond(&[0.5, 0.1, -0.4], &floors), Some(2));
+        assert_eq!(beyond(&[-0.5, -0.2, -0.3], &floors), Some(0));
+        assert_eq!(beyond(&[0.5, f64::NAN, 0.0], &floors), Some(1));
     }
 }

@@ -256,6 +256,30 @@ fn keys_turn_a_joint_by_its_step() {
 }
 
 #[test]
+fn a_step_of_a_joint_does_not_undo_one_of_the_tip_under_way() {
+    browse(|page| {
+        let _view = View::open(page);
+        let (base, shoulder) = (reading(page, "j1"), reading(page, "j2"));
+        // In one breath, so that the second comes before the first is answered. Upwards the base stays.
+        page.script_of(
+            "const key = (on, key) => document.querySelector(on).dispatchEvent(
+               new KeyboardEvent('keydown', {key, shiftKey: true, bubbles: true, cancelable: true}));
+             key(arguments[0], 'ArrowUp');
+             key(arguments[1], 'ArrowRight');",
+            vec![
+                json!(handle("elevation", "tip")),
+                json!(handle("plan", "j1")),
+            ],
+        );
+        let after = changed("the base's reading", &base, || reading(page, "j1"));
+        assert!((after - base - 10.0).abs() < 0.011, "{base} to {after}");
+        let lifted = reading(page, "j2");
+        assert!((lifted - shoulder).abs() > 0.1, "{shoulder} to {lifted}");
+        quiet(page, "after two steps");
+    });
+}
+
+#[test]
 fn a_typed_reading_is_taken_and_nonsense_is_not() {
     browse(|page| {
         let _view = View::open(page);

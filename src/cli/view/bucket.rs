@@ -2,24 +2,23 @@
 
 use std::time::Instant;
 
-/// Requests a second, over a while.
-const A_SECOND: f64 = 400.0;
-/// Requests at once.
-const BURST: f64 = 200.0;
-
 /// Fills with time; every request takes one.
 #[derive(Debug)]
 pub struct Bucket {
     left: f64,
     at: Instant,
+    a_second: f64,
+    burst: f64,
 }
 
 impl Bucket {
-    /// A full one.
-    pub fn new(now: Instant) -> Bucket {
+    /// A full one: so many requests at once, and so many a second over a while.
+    pub fn new(now: Instant, a_second: f64, burst: f64) -> Bucket {
         Bucket {
-            left: BURST,
+            left: burst,
             at: now,
+            a_second,
+            burst,
         }
     }
 
@@ -27,7 +26,7 @@ impl Bucket {
     pub fn take(&mut self, now: Instant) -> bool {
         let since = now.saturating_duration_since(self.at).as_secs_f64();
         self.at = now;
-        self.left = (self.left + since * A_SECOND).min(BURST);
+        self.left = (self.left + since * self.a_second).min(self.burst);
         let may = self.left >= 1.0;
         if may {
             self.left -= 1.0;
@@ -45,7 +44,7 @@ mod tests {
     #[test]
     fn a_burst_and_then_so_many_a_second() {
         let start = Instant::now();
-        let mut bucket = Bucket::new(start);
+        let mut bucket = Bucket::new(start, 400.0, 200.0);
         let taken =
             |bucket: &mut Bucket, at: Instant| (0..1000).filter(|_| bucket.take(at)).count();
         assert_eq!(taken(&mut bucket, start), 200);

@@ -5,10 +5,14 @@ use std::fs;
 use std::fs::File;
 use std::fs::Metadata;
 use std::fs::OpenOptions;
+use std::fs::TryLockError;
 use std::io;
 use std::io::Read;
 use std::io::Write;
 use std::path::Path;
+use std::thread;
+use std::time::Duration;
+use std::time::Instant;
 
 use crate::cell::Cell;
 use crate::cli::folder;
@@ -21,6 +25,10 @@ use crate::view::SAVE_FILE;
 
 /// No file of the page is larger, bytes.
 const LARGEST: u64 = 1 << 20;
+/// How long another program is waited for.
+const LONGEST_WAIT: Duration = Duration::from_secs(2);
+/// And how often it is looked whether it is done.
+const BETWEEN: Duration = Duration::from_millis(20);
 /// What stands over the rows.
 const OVER: &str = "# Positions of the page of `notchpin view`, calculated: prove each one slowly first. \
                     No command reads this file; rows can be moved into taught.csv.";
@@ -32,7 +40,7 @@ pub fn append(root: &Path, cell: &Cell, row: &Row) -> Result<(), Refused> {
     let path = root.join(SAVE_FILE);
     let mut file = opened(&path)?;
     let failed = |e: io::Error| Refused::failed(format!("{SAVE_FILE} cannot be written: {e}"));
-    file.lock().map_err(failed)?;
+    lock(&file)?;
     let size = file.metadata().map_err(failed)?.len();
     if size > LARGEST {
         return Err(Refused::taken(format!(
@@ -42,17 +50,9 @@ pub fn append(root: &Path, cell: &Cell, row: &Row) -> Result<(), Refused> {
     let mut there = Vec::new();
     file.read_to_end(&mut there).map_err(failed)?;
     free(root, cell, row, &there)?;
-    let begun = header(&there);
     let mut text = String::new();
-    match begun {
-        None => text.push_str(&format!("{OVER}\n{}\n", row.header)),
-        Some(header) if header == row.header => {}
-        Some(_) => {
-            return Err(Refused::taken(format!(
-                "{SAVE_FILE} has other columns than {}; move it away",
-                row.header
-            )));
-        }
+    if header(&there).is_none() {
+        text.push_str(&format!("{OVER}\n{}\n", row.header));
     }
     // A line that has no end yet must not swallow this one.
     if there.last().is_some_and(|b| *b != b'\n') {
@@ -60,6 +60,10 @@ pub fn append(root: &Path, cell: &Cell, row: &Row) -> Result<(), Refused> {
     }
     text.push_str(&row.row);
     text.push('\n');
+    // As the lines that are there end.
+    if there.windows(2).any(|two| two == b"\r\n") {
+        text = text.replace('\n', "\r\n");
+    }
     let done = file
         .write_all(text.as_bytes())
         .and_then(|()| file.sync_all());
@@ -69,6 +73,29 @@ pub fn append(root: &Path, cell: &Cell, row: &Row) -> Result<(), Refused> {
         return Err(failed(e));
     }
     Ok(())
+}
+
+/// Locks the file, but waits for another program no longer than a person would: the page shall not stand still.
+fn lock(file: &File) -> Result<(), Refused> {
+    let begun = Instant::now();
+    loop {
+        match file.try_lock() {
+            Ok(()) => return Ok(()),
+            Err(TryLockError::WouldBlock) if begun.elapsed() < LONGEST_WAIT => {
+                thread::sleep(BETWEEN);
+            }
+            Err(TryLockError::WouldBlock) => {
+                return Err(Refused::taken(format!(
+                    "{SAVE_FILE} is in use by another program; close it there and save again"
+                )));
+            }
+            Err(TryLockError::Error(e)) => {
+                return Err(Refused::failed(format!(
+                    "{SAVE_FILE} cannot be locked: {e}"
+                )));
+            }
+        }
+    }
 }
 
 /// The file, made where it is not there; what is no plain file of its own is refused.
@@ -143,25 +170,36 @@ fn header(bytes: &[u8]) -> Option<String> {
     first.map(str::to_owned)
 }
 
-/// The name must stand in none of the three files, as they are now.
+/// The columns must be those of the row, and the name must stand in none of the three files, as they are now.
 fn free(root: &Path, cell: &Cell, row: &Row, kept: &[u8]) -> Result<(), Refused> {
-    let mut problems = Problems::default();
-    let limit = crate::table::MAX_TABLE_BYTES;
-    let open = |name: &str, problems: &mut Problems| {
-        folder::open_file(root, name, false, limit, problems).unwrap_or_default()
-    };
-    let given = open("points.csv", &mut problems);
-    let given = points::read_points("points.csv", &given, cell, &mut problems);
-    let taught = open("taught.csv", &mut problems);
-    let taught = points::read_taught("taught.csv", &taught, cell, &mut problems);
-    let mut faults = Problems::default();
-    let saved = points::read_taught(SAVE_FILE, kept, cell, &mut faults);
-    if let Some(fault) = faults.iter().find(|p| p.severity == Severity::Error)
-        && header(kept).is_some()
-    {
+    if header(kept).is_some_and(|header| header != row.header) {
         return Err(Refused::taken(format!(
-            "{SAVE_FILE} has something in it that cannot be read (line {}): mend it, or move it away",
-            fault.line.unwrap_or(1)
+            "{SAVE_FILE} has other columns than {}; move it away",
+            row.header
+        )));
+    }
+    let limit = crate::table::MAX_TABLE_BYTES;
+    let open =
+        |name: &str, problems: &mut Problems| folder::open_file(root, name, false, limit, problems);
+    let mut problems = Problems::default();
+    let given = open("points.csv", &mut problems)
+        .map(|bytes| points::read_points("points.csv", &bytes, cell, &mut problems))
+        .unwrap_or_default();
+    let taught = open("taught.csv", &mut problems)
+        .map(|bytes| points::read_taught("taught.csv", &bytes, cell, &mut problems))
+        .unwrap_or_default();
+    let saved = match header(kept) {
+        Some(_) => points::read_taught(SAVE_FILE, kept, cell, &mut problems),
+        None => Vec::new(),
+    };
+    // A name that cannot be read may be this one.
+    if let Some(fault) = problems.iter().find(|p| p.severity == Severity::Error) {
+        let line = fault
+            .line
+            .map_or(String::new(), |line| format!(" (line {line})"));
+        return Err(Refused::taken(format!(
+            "{} has something in it that cannot be read{line}: found {}; mend it, or move it away",
+            fault.file, fault.found
         )));
     }
     let mut names = given

@@ -78,8 +78,14 @@ fn residuals(root: &Path, record: Option<&Path>) -> (Residuals, Known) {
     }
     // What is told on the console was told when the record was found.
     let silent = Console { quiet: true };
-    let Ok((pictures, known)) = statistics_of(root, record, &silent) else {
-        return none("The readings of this record are no longer there.");
+    let (pictures, known) = match statistics_of(root, record, &silent) {
+        Ok(found) => found,
+        Err(failure) => {
+            return none(&format!(
+                "The drawings of this record cannot be made: {}",
+                sentence(&failure)
+            ));
+        }
     };
     let told = |p: Picture| DrawingTold {
         slug: p.slug,
@@ -92,6 +98,21 @@ fn residuals(root: &Path, record: Option<&Path>) -> (Residuals, Known) {
         why_not: None,
     };
     (residuals, known)
+}
+
+/// A failure in a sentence: of several problems the first one.
+fn sentence(failure: &Failure) -> String {
+    let problem = match failure {
+        Failure::Input(problems) => problems.iter().find(|p| p.severity == Severity::Error),
+        Failure::Message(text) => return text.clone(),
+        Failure::Told => None,
+    };
+    problem.map_or("see `notchpin report`".to_owned(), |p| {
+        let line = p
+            .line
+            .map_or(String::new(), |line| format!(", line {line}"));
+        format!("{}{line}: found {}; {}", p.file, p.found, p.advice)
+    })
 }
 
 /// The steps of a task; or what is wrong with it, in a sentence.
@@ -119,4 +140,33 @@ fn steps(
 
 fn failed(what: &str, e: impl std::fmt::Display) -> Failure {
     Failure::Message(format!("{what}: {e}"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::diagnose::Problem;
+
+    #[test]
+    fn a_failure_is_told_in_its_own_words() {
+        let message = Failure::Message("record 3 is gone".to_owned());
+        assert_eq!(sentence(&message), "record 3 is gone");
+        let problem = |severity, found: &str| Problem {
+            severity,
+            file: "readings/holes.csv".to_owned(),
+            line: Some(7),
+            column: None,
+            field: None,
+            found: found.to_owned(),
+            expected: "a count".to_owned(),
+            advice: "write the count".to_owned(),
+        };
+        let mut problems = Problems::default();
+        problems.push(problem(Severity::Warning, "a blank line"));
+        problems.push(problem(Severity::Error, "no count"));
+        assert_eq!(
+            sentence(&Failure::Input(problems)),
+            "readings/holes.csv, line 7: found no count; write the count"
+        );
+    }
 }

@@ -1,10 +1,13 @@
 //! The page served over HTTP: to this machine alone, to who knows the token alone, so much and no more.
 
+use std::collections::BTreeMap;
 use std::convert::Infallible;
+use std::future::pending;
 use std::net::Ipv4Addr;
 use std::path::Path;
 use std::sync::Arc;
 use std::sync::Mutex;
+use std::sync::MutexGuard;
 use std::sync::PoisonError;
 use std::time::Duration;
 use std::time::Instant;
@@ -26,8 +29,10 @@ use hyper_util::rt::TokioIo;
 use hyper_util::rt::TokioTimer;
 use tokio::net::TcpListener;
 use tokio::net::TcpStream;
+use tokio::sync::OwnedSemaphorePermit;
 use tokio::sync::Semaphore;
 use tokio::sync::watch;
+use tokio::task::AbortHandle;
 use tokio::time::sleep;
 use tokio::time::timeout;
 
@@ -53,6 +58,10 @@ const HEADERS: usize = 64;
 const BODY_BYTES: usize = 64 * 1024;
 /// How long a head or a body may take.
 const SLOWEST: Duration = Duration::from_secs(10);
+/// A connection that has not shown the token after so long is ended.
+const STRANGE: Duration = Duration::from_secs(2);
+/// How long a place that was made free may take to be free.
+const FREED: Duration = Duration::from_millis(200);
 /// Most connections at once.
 const CONNECTIONS: usize = 32;
 /// A connection is ended after so long, whatever it does; the page makes another one.
@@ -82,9 +91,22 @@ const FULL: &[u8] = b"HTTP/1.1 503 Service Unavailable\r\nRetry-After: 1\r\nCont
 
 struct Server {
     door: Door,
-    bucket: Mutex<Bucket>,
+    /// Requests of who knows the token.
+    own: Mutex<Bucket>,
+    /// Those of all others, which must not use up the page's.
+    others: Mutex<Bucket>,
+    /// Connections that have not shown the token yet, the oldest first.
+    strangers: Mutex<BTreeMap<u64, AbortHandle>>,
     workers: Workers,
     stop: watch::Sender<bool>,
+}
+
+impl Server {
+    fn strangers(&self) -> MutexGuard<'_, BTreeMap<u64, AbortHandle>> {
+        self.strangers
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+    }
 }
 
 /// Serves until it is told to stop.
@@ -112,7 +134,9 @@ pub fn serve(ground: Arc<Ground>, root: &Path, args: &args::View, console: &Cons
         let (stop, stopped) = watch::channel(false);
         let server = Arc::new(Server {
             door: Door::new(local.port(), token),
-            bucket: Mutex::new(Bucket::new(Instant::now())),
+            own: Mutex::new(Bucket::new(Instant::now(), 400.0, 200.0)),
+            others: Mutex::new(Bucket::new(Instant::now(), 50.0, 100.0)),
+            strangers: Mutex::default(),
             workers: Workers::start(&ground, root.to_owned()),
             stop,
         });
@@ -122,7 +146,7 @@ pub fn serve(ground: Arc<Ground>, root: &Path, args: &args::View, console: &Cons
             "The page of this cell is at that address, for this machine alone, until you stop it: with Ctrl-C here, \
              or on the page.",
         );
-        console.note(report::CAUTION);
+        console.note(&report::CAUTION.replace('\n', " "));
         let quiet = console.quiet();
         let told = move || {
             Console { quiet }
@@ -192,7 +216,7 @@ async fn accept(
     mut signals: Signals,
 ) {
     let places = Arc::new(Semaphore::new(CONNECTIONS));
-    loop {
+    for id in 0.. {
         let stream = tokio::select! {
             () = signals.wait() => break,
             _ = stopped.changed() => break,
@@ -203,31 +227,51 @@ async fn accept(
             sleep(Duration::from_millis(50)).await;
             continue;
         };
-        match places.clone().try_acquire_owned() {
-            Ok(place) => {
-                let server = server.clone();
-                tokio::spawn(async move {
-                    connection(stream, server).await;
-                    drop(place);
-                });
-            }
-            Err(_) => {
-                let _ = stream.try_write(FULL);
-            }
-        }
+        let Some(place) = place(&places, server).await else {
+            let _ = stream.try_write(FULL);
+            continue;
+        };
+        let here = server.clone();
+        let task = tokio::spawn(async move {
+            connection(stream, here.clone(), id).await;
+            here.strangers().remove(&id);
+            drop(place);
+        });
+        // One thread: the task has not begun yet.
+        server.strangers().insert(id, task.abort_handle());
     }
     // Answers under way are finished, for a while.
     let _ = server.stop.send(true);
     let _ = timeout(LAST, places.acquire_many(CONNECTIONS as u32)).await;
 }
 
-async fn connection(stream: TcpStream, server: Arc<Server>) {
+/// A place for a connection; where there is none the oldest one that has not shown the token gives way.
+async fn place(places: &Arc<Semaphore>, server: &Server) -> Option<OwnedSemaphorePermit> {
+    if let Ok(place) = places.clone().try_acquire_owned() {
+        return Some(place);
+    }
+    let (_, oldest) = server.strangers().pop_first()?;
+    oldest.abort();
+    timeout(FREED, places.clone().acquire_owned())
+        .await
+        .ok()?
+        .ok()
+}
+
+async fn connection(stream: TcpStream, server: Arc<Server>, id: u64) {
     let _ = stream.set_nodelay(true);
     let mut stopped = server.stop.subscribe();
+    let here = server.clone();
     let answer = service_fn(move |request| {
-        let server = server.clone();
-        async move { Ok::<_, Infallible>(answered(&server, request).await) }
+        let server = here.clone();
+        async move { Ok::<_, Infallible>(answered(&server, request, id).await) }
     });
+    let strange = async {
+        sleep(STRANGE).await;
+        if !server.strangers().contains_key(&id) {
+            pending::<()>().await;
+        }
+    };
     let connection = http1::Builder::new()
         .timer(TokioTimer::new())
         .header_read_timeout(SLOWEST)
@@ -237,6 +281,7 @@ async fn connection(stream: TcpStream, server: Arc<Server>) {
     tokio::pin!(connection);
     tokio::select! {
         _ = connection.as_mut() => return,
+        () = strange => return,
         _ = stopped.wait_for(|stop| *stop) => {}
         () = sleep(OLDEST) => {}
     }
@@ -244,17 +289,29 @@ async fn connection(stream: TcpStream, server: Arc<Server>) {
     let _ = timeout(SLOWEST, connection).await;
 }
 
-async fn answered(server: &Server, request: Request<Incoming>) -> Response<Full<Bytes>> {
-    let may = server
-        .bucket
+async fn answered(server: &Server, request: Request<Incoming>, id: u64) -> Response<Full<Bytes>> {
+    let (head, body) = request.into_parts();
+    let route = server.door.route(&head.method, &head.uri, &head.headers);
+    if route.is_ok() {
+        server.strangers().remove(&id);
+    }
+    let bucket = match route {
+        Ok(_) => &server.own,
+        Err(_) => &server.others,
+    };
+    let may = bucket
         .lock()
         .unwrap_or_else(PoisonError::into_inner)
         .take(Instant::now());
     if !may {
-        return refused(429, "too many requests: ask again in a moment");
+        let why = match route {
+            // Who does not know the token is told nothing.
+            Err((_, "")) => "",
+            _ => "too many requests: ask again in a moment",
+        };
+        return refused(429, why);
     }
-    let (head, body) = request.into_parts();
-    match server.door.route(&head.method, &head.uri, &head.headers) {
+    match route {
         Err((status, why)) => refused(status, why),
         Ok(Route::Part(name)) => match page::part(&name) {
             Some(part) => response(200, part.mime, part.bytes.into_owned().into()),
@@ -298,7 +355,12 @@ fn refused(status: u16, why: &str) -> Response<Full<Bytes>> {
         false => serde_json::json!({ "error": why }).to_string(),
     };
     let mut response = json(status, text);
-    if status == 429 {
+    if matches!(status, 403 | 404) || (status == 429 && why.is_empty()) {
+        // Who may not ask keeps no connection.
+        let headers = response.headers_mut();
+        headers.insert(header::CONNECTION, HeaderValue::from_static("close"));
+    }
+    if matches!(status, 429 | 503) {
         let headers = response.headers_mut();
         headers.insert(header::RETRY_AFTER, HeaderValue::from_static("1"));
     }

@@ -26,6 +26,9 @@ const QUICK: usize = 2;
 /// Questions that take a while: they have a thread of their own.
 const SLOW: [&str; 2] = ["point", "map"];
 
+/// Most questions that wait for a thread.
+const WAITING: usize = 64;
+
 /// An answer as JSON.
 type Answer = Result<String, Refused>;
 
@@ -38,8 +41,8 @@ struct Job {
 /// Where questions are handed in.
 #[derive(Clone)]
 pub struct Workers {
-    quick: mpsc::Sender<Job>,
-    slow: mpsc::Sender<Job>,
+    quick: mpsc::SyncSender<Job>,
+    slow: mpsc::SyncSender<Job>,
 }
 
 impl Workers {
@@ -47,7 +50,7 @@ impl Workers {
     pub fn start(ground: &Arc<Ground>, root: PathBuf) -> Workers {
         let root = Arc::new(root);
         let queue = |count: usize| {
-            let (sender, receiver) = mpsc::channel::<Job>();
+            let (sender, receiver) = mpsc::sync_channel::<Job>(WAITING);
             let receiver = Arc::new(Mutex::new(receiver));
             for _ in 0..count {
                 let (receiver, ground, root) = (receiver.clone(), ground.clone(), root.clone());
@@ -63,25 +66,48 @@ impl Workers {
 
     /// The answer to a question by its name.
     pub async fn ask(&self, name: String, body: Vec<u8>) -> Answer {
+        let answer = self.hand_in(name, body)?;
+        answer.await.unwrap_or_else(|_| Err(gone()))
+    }
+
+    /// Hands a question in, where not too many wait already; its answer comes later.
+    fn hand_in(&self, name: String, body: Vec<u8>) -> Result<oneshot::Receiver<Answer>, Refused> {
         let (reply, answer) = oneshot::channel();
         let queue = match SLOW.contains(&name.as_str()) {
             true => &self.slow,
             false => &self.quick,
         };
-        let gone = || Refused::failed("this question could not be worked out".to_owned());
-        queue.send(Job { name, body, reply }).map_err(|_| gone())?;
-        answer.await.unwrap_or_else(|_| Err(gone()))
+        match queue.try_send(Job { name, body, reply }) {
+            Ok(()) => Ok(answer),
+            Err(mpsc::TrySendError::Full(_)) => Err(Refused::busy(
+                "too many questions wait already: ask again in a moment".to_owned(),
+            )),
+            Err(mpsc::TrySendError::Disconnected(_)) => Err(gone()),
+        }
     }
 }
 
-fn work(receiver: &Mutex<mpsc::Receiver<Job>>, ground: &Arc<Ground>, root: &Path) {
-    let session = Session::new(ground);
+fn gone() -> Refused {
+    Refused::failed("this question could not be worked out".to_owned())
+}
+
+/// The next question that somebody still waits for.
+fn next(receiver: &Mutex<mpsc::Receiver<Job>>) -> Option<Job> {
     loop {
         let job = receiver
             .lock()
             .unwrap_or_else(PoisonError::into_inner)
             .recv();
-        let Ok(job) = job else { return };
+        match job {
+            Ok(job) if job.reply.is_closed() => {}
+            job => return job.ok(),
+        }
+    }
+}
+
+fn work(receiver: &Mutex<mpsc::Receiver<Job>>, ground: &Arc<Ground>, root: &Path) {
+    let session = Session::new(ground);
+    while let Some(job) = next(receiver) {
         let answer = match job.name.as_str() {
             "save" => save(&session, ground, root, &job.body),
             "points" => points(&session, ground, &job.body),
@@ -135,4 +161,29 @@ fn save(session: &Session<'_>, ground: &Ground, root: &Path, body: &[u8]) -> Ans
         written: asked.confirmed,
         text,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Nobody takes questions: as many as may wait are taken in, one more is not; and of those that wait only
+    /// the one whose answer is still wanted is worked out.
+    #[test]
+    fn no_more_wait_than_may_and_none_that_nobody_waits_for() {
+        let (quick, asked) = mpsc::sync_channel(3);
+        let (slow, _) = mpsc::sync_channel(1);
+        let workers = Workers { quick, slow };
+        let ask = |name: &str| workers.hand_in(name.to_owned(), Vec::new());
+        let first = ask("stand").unwrap();
+        let wanted = ask("drag").unwrap();
+        let last = ask("place").unwrap();
+        assert_eq!(ask("cell").err().map(|r| r.status), Some(503));
+        drop((first, last));
+        let asked = Mutex::new(asked);
+        assert_eq!(next(&asked).unwrap().name, "drag");
+        drop(wanted);
+        drop(workers);
+        assert!(next(&asked).is_none());
+    }
 }

@@ -1,7 +1,8 @@
 /** Asking the program: JSON in, JSON out, errors as sentences. */
 import { page, setGone } from "./state.js";
 
-const MANY = 429;
+/** Too many requests, too many connections or questions. */
+const MANY = [429, 503];
 const AGAIN_MS = 300;
 
 export const wait = (ms) => new Promise((done) => setTimeout(done, ms));
@@ -24,24 +25,27 @@ async function read(answer) {
   throw new Error(body?.error ?? `The program answered with status ${answer.status} and no sentence.`);
 }
 
-/** @returns {Promise<object>} */
-export async function get(path) {
-  return read(await ask(path, {}));
-}
-
-/** Waits and asks again while the program says that there are too many requests. */
-export async function post(path, body) {
-  const options = {
-    method: "POST",
-    headers: { "Content-Type": "application/json" },
-    body: JSON.stringify(body),
-  };
+/** Waits and asks again while the program says that there is too much to do. */
+async function patiently(path, options) {
   let answer = await ask(path, options);
-  for (let tries = 0; answer.status === MANY && tries < 10; tries += 1) {
+  for (let tries = 0; MANY.includes(answer.status) && tries < 10; tries += 1) {
     await wait(AGAIN_MS);
     answer = await ask(path, options);
   }
   return read(answer);
+}
+
+/** @returns {Promise<object>} */
+export async function get(path) {
+  return patiently(path, {});
+}
+
+export async function post(path, body) {
+  return patiently(path, {
+    method: "POST",
+    headers: { "Content-Type": "application/json" },
+    body: JSON.stringify(body),
+  });
 }
 
 /** With the geometry shown and where everything stands. */

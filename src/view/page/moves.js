@@ -1,6 +1,7 @@
 /**
- * Requests that move something. One is under way at a time, and only the newest wanted is sent after
- * it: the drawing follows the hand and never works off a queue.
+ * Requests that move something. One is under way at a time. Of what the hand wants meanwhile only the newest
+ * is sent after it: the drawing follows the hand and never works off a queue. Readings that are set or stepped
+ * meanwhile are set on whatever stands then, so that neither undoes the other.
  */
 import { post } from "./api.js";
 import { hush, say, shout } from "./announce.js";
@@ -11,35 +12,42 @@ const TIMES_KEPT = 500;
 window.notchpinTimes = [];
 
 /**
- * @typedef {{path: string, body: object, moved?: string, done?: (state: object) => void}} Move
+ * `turn` gives the stand that is wanted from the one that is there by then.
+ *
+ * @typedef {import("./state.js").Stand} Stand
+ * @typedef {{path: string, body?: object, turn?: (stand: Stand) => Stand, moved?: string,
+ *   done?: (state: object) => void}} Move
  * @param {Move} next
  */
 export function move(next) {
-  page.wanted = added(page.wanted, next);
+  const before = page.wanted.pop();
+  page.wanted.push(...(before ? joined(before, next) : [next]));
   if (!page.underway) work();
 }
 
-/** Steps of the tip that were not sent yet add up; everything else replaces what was wanted. */
-function added(before, next) {
-  const one = before?.body.by_mm;
+/** Turns follow each other, and so do steps of the tip; of other moves that were not sent yet the newest counts. */
+function joined(before, next) {
+  if (before.turn && next.turn) return [{ ...next, turn: (stand) => next.turn(before.turn(stand)) }];
+  if (before.turn || next.turn) return [before, next];
+  const one = before.body.by_mm;
   const two = next.body.by_mm;
-  if (!one || !two || before.moved !== next.moved) return next;
-  return { ...next, body: { ...next.body, by_mm: [one[0] + two[0], one[1] + two[1]] } };
+  if (!one || !two || before.moved !== next.moved) return [next];
+  return [{ ...next, body: { ...next.body, by_mm: [one[0] + two[0], one[1] + two[1]] } }];
 }
 
 async function work() {
-  while (page.wanted) {
-    page.underway = page.wanted;
-    page.wanted = null;
+  while (page.wanted.length) {
+    page.underway = page.wanted.shift();
     await send(page.underway);
   }
   page.underway = null;
 }
 
-async function send({ path, body, moved, done }) {
+async function send({ path, body, turn, moved, done }) {
   const begun = performance.now();
+  const { geometry, state: { stand } } = page;
   try {
-    const state = await post(path, { geometry: page.geometry, stand: page.state.stand, ...body });
+    const state = await post(path, { geometry, stand: turn ? turn(stand) : stand, ...body });
     if (path === "drag") note(performance.now() - begun);
     hush();
     show(state, moved);
@@ -76,23 +84,21 @@ function standWith(stand, axis, reading) {
   return { ...stand, joints: stand.joints.map((old, k) => (k === place ? reading : old)) };
 }
 
-/** Where everything stands once what was asked for is answered. */
-function standAhead() {
-  return (page.wanted ?? page.underway)?.body.stand ?? page.state.stand;
-}
-
 export function setAxis(id, reading) {
-  move({ path: "stand", body: { stand: standWith(standAhead(), axisOf(id), reading) } });
+  move({ path: "stand", turn: (stand) => standWith(stand, axisOf(id), reading) });
 }
 
 /** A step stops at a limit, but one that lies outside already is not pulled in unasked. */
 export function stepAxis(id, by) {
   const axis = axisOf(id);
-  const from = readingOf(standAhead(), axis);
-  let to = from + by;
-  if (axis.high !== null && from <= axis.high) to = Math.min(to, axis.high);
-  if (axis.low !== null && from >= axis.low) to = Math.max(to, axis.low);
-  setAxis(id, to);
+  const turn = (stand) => {
+    const from = readingOf(stand, axis);
+    let to = from + by;
+    if (axis.high !== null && from <= axis.high) to = Math.min(to, axis.high);
+    if (axis.low !== null && from >= axis.low) to = Math.max(to, axis.low);
+    return standWith(stand, axis, to);
+  };
+  move({ path: "stand", turn });
 }
 
 export function keyAxis(id, event) {

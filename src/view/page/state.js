@@ -12,9 +12,9 @@ export const page = {
   geometry: "registered",
   /** The handle that was moved last, as `plan/tip`. */
   moved: "",
-  /** Requests that move something: the one under way and the newest one wanted after it. */
+  /** Requests that move something: the one under way, and those wanted after it. */
   underway: null,
-  wanted: null,
+  wanted: [],
   /** The program does not answer any more, or was stopped. */
   gone: false,
 };
