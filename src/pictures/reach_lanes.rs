@@ -12,6 +12,8 @@ use crate::pictures::Picture;
 use crate::report::counted;
 use crate::report::reach::PointDocument;
 use crate::report::reach::ReachDocument;
+use crate::report::reach::Standing;
+use crate::report::reach::standing;
 
 /// Most lanes that are drawn.
 const MOST: usize = 60;
@@ -71,7 +73,8 @@ pub fn of(document: &ReachDocument, bench: &Bench, geometry: &Geometry) -> Reach
             frame: p.frame.clone(),
             reached: p.reachable,
             taught: taught.filter(|_| track.is_some()).map(|t| t.stand.track),
-            best: best.and_then(|b| b.track),
+            // Where it is not reached without a condition there is no best station either.
+            best: best.filter(|_| p.reachable).and_then(|b| b.track),
         }
     };
     Reach {
@@ -123,7 +126,14 @@ fn words(point: &PointDocument, intervals: &[[f64; 2]]) -> String {
         return format!("cannot be reached: {why}");
     }
     if !point.reachable {
-        return "cannot be reached from any station that was asked for".to_owned();
+        return match standing(point) {
+            Standing::Pairs => "met only at certain pairs of track and table".to_owned(),
+            Standing::TooNear => "reached only too near to something".to_owned(),
+            Standing::Between => "reached only between the stations that were looked at".to_owned(),
+            Standing::Reached | Standing::Nowhere | Standing::Refused => {
+                "cannot be reached from any station that was looked at".to_owned()
+            }
+        };
     }
     let round = |v: f64| plain((v * 10.0).round() / 10.0);
     let mut parts: Vec<String> = Vec::new();
@@ -198,7 +208,7 @@ pub(super) fn chart(reach: &Reach) -> (Lanes, String) {
         (1, 1) => format!("{} cannot be reached.", names[0]),
         (n, all) if n == all => format!("None of {} can be reached.", counted(all, "point")),
         (n, all) => format!(
-            "{n} of {all} points cannot be reached: {}{more}.",
+            "{n} of {all} points cannot be reached, or not without a condition: {}{more}.",
             names.join(", ")
         ),
     };

@@ -435,7 +435,7 @@ fn lanes_say_who_shares_a_place() {
     assert!(
         picture
             .sentence
-            .starts_with("1 of 4 points cannot be reached: c.")
+            .starts_with("1 of 4 points cannot be reached, or not without a condition: c.")
     );
     assert!(picture.sentence.contains("No single place of the track"));
     let many = Reach {

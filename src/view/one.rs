@@ -9,6 +9,8 @@ use crate::margins::to_limit;
 use crate::readings::stand::Stand;
 use crate::report;
 use crate::report::page;
+use crate::report::reach::Standing;
+use crate::report::reach::standing;
 use crate::tasks::Rows;
 use crate::units::Range;
 use crate::view::Ground;
@@ -58,7 +60,10 @@ impl Face<'_> {
             postures.push(self.posture(target, "taught", &there));
         }
         if postures.is_empty() && why_not.is_none() {
-            why_not = Some("it is reached from nowhere on the travel".to_owned());
+            why_not = Some(match standing(&document) {
+                Standing::Nowhere => "it is reached from nowhere on the travel".to_owned(),
+                other => format!("it is reached: {}", other.words()),
+            });
         }
         let map = self.map_of(ground, target);
         let (map, map_why_not) = match map {

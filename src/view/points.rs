@@ -3,6 +3,8 @@
 use crate::answers;
 use crate::report::page;
 use crate::report::reach::PointDocument;
+use crate::report::reach::Standing;
+use crate::report::reach::standing;
 use crate::tasks::Fate;
 use crate::tasks::Prefer;
 use crate::tasks::Task;
@@ -153,12 +155,29 @@ fn told(document: &PointDocument, decimals: usize) -> PointTold {
                 }),
                 m.u95_mm,
             );
-            match document.reachable {
-                true => text,
-                false => format!("reached only too near to something: {text}"),
+            match standing(document) {
+                Standing::Reached => text,
+                Standing::Pairs => format!(
+                    "{}, such as track {} with table {}: {text}",
+                    Standing::Pairs.words(),
+                    document
+                        .best
+                        .as_ref()
+                        .and_then(|b| b.track)
+                        .map_or("–".to_owned(), |reading| page::short(reading, 2)),
+                    document
+                        .best
+                        .as_ref()
+                        .and_then(|b| b.table)
+                        .map_or("–".to_owned(), |reading| page::short(reading, 2))
+                ),
+                other => format!("{}: {text}", other.words()),
             }
         }
-        (None, None) => "reached from nowhere on the travel".to_owned(),
+        (None, None) => match standing(document) {
+            Standing::Nowhere => "reached from nowhere on the travel".to_owned(),
+            other => other.words().to_owned(),
+        },
     };
     PointTold {
         name: document.name.clone(),

@@ -237,7 +237,10 @@ fn key(paper: &mut Paper, chart: &Lanes) {
         entries.push((Sample::Bar(Fill::Plain(BLUE)), "can be reached".to_owned()));
     }
     if any(&|l| !l.reached) {
-        entries.push((Sample::Bar(Fill::Hatch), "cannot be reached".to_owned()));
+        entries.push((
+            Sample::Bar(Fill::Hatch),
+            "not reached, or with a condition".to_owned(),
+        ));
     }
     if along && any(&|l| l.taught.is_some()) {
         entries.push((Sample::Mark(Shape::Hollow, INK), "taught here".to_owned()));

@@ -3,7 +3,7 @@ import { postHere } from "./api.js";
 import { say, shout } from "./announce.js";
 import { arrow, byId, drawn, element, picture, scrolling } from "./dom.js";
 import { move } from "./moves.js";
-import { page } from "./state.js";
+import { on, page } from "./state.js";
 import { focusDrawing } from "./scene.js";
 import { placeOn } from "./zoom.js";
 
@@ -11,10 +11,17 @@ const FINE = 10;
 const COARSE = 50;
 const FROM = { here: "from here", best: "from the best station", taught: "as taught" };
 
+/** Where track and table stand, in words. */
+function station({ track, table }) {
+  const parts = [["track", track], ["table", table]].filter(([, reading]) => reading !== null);
+  return parts.map(([axis, reading]) => `${axis} ${Number(reading.toFixed(2))}`).join(", ");
+}
+
 function posture(one) {
-  const words = `${one.posture}, ${FROM[one.from] ?? one.from}`;
+  const at = station(one.stand);
+  const words = `${one.posture}, ${FROM[one.from] ?? one.from}${at ? ` (${at})` : ""}`;
   const go = () => move({ path: "stand", body: { stand: one.stand }, done: focusDrawing });
-  return element("li", {}, element("strong", {}, words), element("span", {}, one.text),
+  return element("li", { "data-from": one.from }, element("strong", {}, words), element("span", {}, one.text),
     element("button", { "aria-label": `Go there: ${words}`, onclick: go }, "Go there"));
 }
 
@@ -98,8 +105,25 @@ function body(name, told) {
   return [...all, element("button", { onclick: close }, "Close")];
 }
 
+/** What was worked out for where track and table stood is not shown once they stand elsewhere. */
+function moved() {
+  if (byId("point").hidden || byId("point").dataset.at === station(page.state.stand)) return;
+  const here = byId("point-body").querySelector("[data-from=here]");
+  const told = byId("point-body").querySelector("[data-from=moved]");
+  if (told || (!here && byId("point").dataset.at === undefined)) return;
+  byId("point-body").querySelectorAll("[data-from=here]").forEach((item) => item.remove());
+  byId("point-body").prepend(element("p", { "data-from": "moved" },
+    "Track or table stand elsewhere now. ",
+    element("button", { onclick: reopen }, "Postures from where they stand")));
+}
+
+export function start() {
+  on("state", moved);
+}
+
 async function load(name) {
   byId("point").dataset.name = name;
+  byId("point").dataset.at = station(page.state.stand);
   byId("point").hidden = false;
   byId("point-heading").textContent = `Point ${name}`;
   byId("point-body").replaceChildren(element("p", {}, "Being worked out …"));

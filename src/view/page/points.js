@@ -2,7 +2,7 @@
 import { post, wait } from "./api.js";
 import { say, shout } from "./announce.js";
 import { byId, cell, drawn, element, row } from "./dom.js";
-import { focusRow, openPoint, reopen } from "./point.js";
+import { focusRow, openPoint, reopen, start as startPoint } from "./point.js";
 import { on, page } from "./state.js";
 
 const AGAIN_MS = 400;
@@ -89,6 +89,7 @@ async function load() {
 }
 
 export function start() {
+  startPoint();
   on("geometry", () => {
     load();
     reopen();

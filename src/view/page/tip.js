@@ -13,6 +13,8 @@ function readout(frame, heading) {
 }
 
 function update() {
+  // What was refused at another position says nothing of this one.
+  byId("place-held").textContent = "";
   const frames = Object.entries(FRAMES).filter(([frame]) => page.state.tip[frame]);
   byId("tip").replaceChildren(...frames.map(([frame, heading]) => readout(frame, heading)));
 }
