@@ -1,5 +1,8 @@
 //! Residuals of touches, counts and heights where they were taken: arrows on plan and elevation, each with
 //! the ellipse that holds 95 of 100 such arrows, exaggerated by a stated factor.
+//!
+//! An ellipse takes the two directions of a view each by itself: that errors of them may go together is left
+//! out, which turns and slims the true one.
 
 use crate::bench::Bench;
 use crate::drawing::Fault;
@@ -22,52 +25,22 @@ use crate::pictures::Picture;
 use crate::pictures::scene::Scene;
 use crate::pictures::scene::Subject;
 use crate::pictures::scene::View;
+use crate::pictures::seen::ONE;
+use crate::pictures::seen::Seen;
+use crate::pictures::seen::TWO;
+use crate::pictures::seen::seen;
+use crate::pictures::seen::sentence;
 use crate::registration::Document;
-use crate::report::number;
 
-/// Radius of the 95 % ellipse of two normal errors in units of their standard deviation: √5.991 (the 95 %
-/// point of chi square with two degrees of freedom is −2 ln 0.05).
-const TWO: f64 = 2.447_746_830_680_816;
-/// The same of one error.
-const ONE: f64 = 1.959_963_984_540_054;
 /// A typical arrow or ellipse is about so long on paper, as a share of the sheet's width.
 const TYPICAL: f64 = 0.05;
 /// An arrow is cut where it is longer than this share of the sheet's width.
 const LONGEST: f64 = 0.12;
 /// Ellipses that are drawn; more would hide each other.
 const MOST_ELLIPSES: usize = 120;
+/// Cut arrows that the description names.
+const CUT_NAMED: usize = 20;
 const LETTERS_PX: f64 = 11.0;
-
-/// One reading's residuals as a view shows them.
-#[derive(Debug, Clone)]
-struct Seen {
-    place: String,
-    /// Where, mm in the view.
-    at: (f64, f64),
-    /// Its residual, mm in the view.
-    off: (f64, f64),
-    /// Standard deviation that the residual has along the view's two directions, mm; 0: not read.
-    sigma: (f64, f64),
-    /// Named as what does not fit.
-    suspect: bool,
-    /// Does not fit either, but others explain it.
-    pulled: bool,
-}
-
-impl Seen {
-    fn length(&self) -> f64 {
-        self.off.0.hypot(self.off.1)
-    }
-    fn both(&self) -> bool {
-        self.sigma.0 > 0.0 && self.sigma.1 > 0.0
-    }
-    /// How far out, in units of the ellipse or bar: up to 1 is inside.
-    fn share(&self) -> f64 {
-        let part = |off: f64, sigma: f64| if sigma > 0.0 { off / sigma } else { 0.0 };
-        let size = part(self.off.0, self.sigma.0).hypot(part(self.off.1, self.sigma.1));
-        size / if self.both() { TWO } else { ONE }
-    }
-}
 
 /// Arrows on a view; nothing where no reading is seen in it.
 pub fn arrows(
@@ -97,115 +70,6 @@ pub fn arrows(
     Ok(Some(picture))
 }
 
-fn seen(subject: &Subject<'_>, bench: &Bench, document: &Document, view: View) -> Vec<Seen> {
-    let mut all: Vec<Seen> = Vec::new();
-    let mut rows = document.readings.iter().peekable();
-    while let Some(first) = rows.next() {
-        let mut of_row = vec![first];
-        while let Some(next) = rows.next_if(|r| r.file == first.file && r.line == first.line) {
-            of_row.push(next);
-        }
-        let taken = bench
-            .taken
-            .iter()
-            .find(|t| *t.file == *first.file && t.line == first.line);
-        let Some(taken) = taken else { continue };
-        let mut one: Option<Seen> = None;
-        for (k, r) in of_row.iter().enumerate() {
-            let Some((place, direction)) = taken.reading.seen_at(subject.found, k) else {
-                continue;
-            };
-            let (u, v) = view.flat(&direction);
-            // The elevation shows heights only: what lies across is in the plan.
-            if u.hypot(v) < 0.5 || view == View::Elevation && v.abs() < 0.5 {
-                continue;
-            }
-            let one = one.get_or_insert_with(|| Seen {
-                place: format!("{} line {}", short(&r.file), r.line),
-                at: view.flat(&place),
-                off: (0.0, 0.0),
-                sigma: (0.0, 0.0),
-                suspect: false,
-                pulled: false,
-            });
-            let sigma = r.u * r.redundancy.max(0.0).sqrt();
-            one.off.0 += r.residual * u;
-            one.off.1 += r.residual * v;
-            one.sigma.0 = one.sigma.0.hypot(sigma * u);
-            one.sigma.1 = one.sigma.1.hypot(sigma * v);
-            let named = named(document, &r.file, r.line);
-            one.suspect |= r.suspect && named;
-            one.pulled |= r.suspect && !named;
-        }
-        all.extend(one);
-    }
-    all
-}
-
-/// Whether a row is among those that the search for suspects named; all are where it named none.
-fn named(document: &Document, file: &str, line: usize) -> bool {
-    let of_rows = document.suspects.iter().filter(|s| s.line.is_some());
-    let mut rows = of_rows.map(|s| (s.file.as_str(), s.line)).peekable();
-    rows.peek().is_none() || rows.any(|row| row == (file, Some(line)))
-}
-
-/// A file's name without its folder.
-fn short(file: &str) -> &str {
-    file.rsplit('/').next().unwrap_or(file)
-}
-
-fn millimetres(mm: f64, sigma: f64) -> String {
-    let decimals = number::decimals_for(sigma).min(2);
-    format!("{} mm", number::fixed(mm, decimals))
-}
-
-fn sentence(seen: &[Seen], view: View) -> String {
-    let outside = seen.iter().filter(|s| s.share() > 1.0).count();
-    let suspects: Vec<&Seen> = seen.iter().filter(|s| s.suspect).collect();
-    let worst = seen.iter().max_by(|a, b| a.length().total_cmp(&b.length()));
-    let largest = worst.map_or(String::new(), |w| {
-        format!(
-            " The largest is {} at {}.",
-            millimetres(w.length(), w.sigma.0.max(w.sigma.1)),
-            w.place
-        )
-    });
-    let what = match (view, seen.len()) {
-        (View::Plan, 1) => "arrow",
-        (View::Plan, _) => "arrows",
-        (View::Elevation, 1) => "height",
-        (View::Elevation, _) => "heights",
-    };
-    let usual = match outside {
-        0 => "all end inside their ellipse or bar".to_owned(),
-        1 => "one ends outside its ellipse or bar; about 1 in 20 does so by chance".to_owned(),
-        n => format!("{n} end outside their ellipse or bar; about 1 in 20 does so by chance"),
-    };
-    let stands_out = match suspects.len() {
-        0 => String::new(),
-        1 => format!("One reading does not fit: {}. ", suspects[0].place),
-        n => format!(
-            "{n} readings do not fit (ringed): {}{}. ",
-            suspects
-                .iter()
-                .take(4)
-                .map(|s| s.place.as_str())
-                .collect::<Vec<_>>()
-                .join(", "),
-            if n > 4 { " and more" } else { "" }
-        ),
-    };
-    let pulled = match seen.iter().filter(|s| s.pulled).count() {
-        0 => String::new(),
-        1 => "1 more is off beyond chance and may be pulled along. ".to_owned(),
-        n => format!("{n} more are off beyond chance and may be pulled along. "),
-    };
-    format!(
-        "{stands_out}{pulled}Of {} {what} {usual}.{largest}",
-        seen.len()
-    )
-}
-
 /// The largest of 1, 2, 5 times a power of ten that is not above `most`.
 fn round_factor(most: f64) -> f64 {
     if !(most > 1e-6 && most < 1e9) {
@@ -219,20 +83,36 @@ fn round_factor(most: f64) -> f64 {
         .unwrap_or(power)
 }
 
-/// How many times larger than the cell the arrows are drawn.
-fn exaggeration(seen: &[Seen], px_per_mm: f64, typical_px: f64) -> f64 {
+/// How many times larger than the cell the arrows are drawn: a typical one as long as that, and four of
+/// five of those that are drawn heavier not cut.
+fn exaggeration(seen: &[Seen], px_per_mm: f64, typical_px: f64, longest_px: f64) -> f64 {
     let mut sizes: Vec<f64> = seen
         .iter()
         .map(|s| {
-            s.length()
-                .min(3.0 * TWO * s.sigma.0.max(s.sigma.1))
-                .max(TWO * s.sigma.0.max(s.sigma.1))
+            let sigma = s.sigma.0.max(s.sigma.1);
+            // Never less than u: what nothing checks is rounding, which is not to be spread out.
+            s.length().min(3.0 * TWO * sigma).max(TWO * sigma).max(s.u)
         })
         .filter(|l| *l > 0.0)
         .collect();
     sizes.sort_by(f64::total_cmp);
     let typical = sizes.get(sizes.len() * 3 / 4).copied().unwrap_or(1.0);
-    round_factor(typical_px / (typical * px_per_mm)).max(1.0)
+    let mut flagged: Vec<f64> = seen
+        .iter()
+        .filter(|s| s.flagged())
+        .map(Seen::length)
+        .collect();
+    flagged.sort_by(f64::total_cmp);
+    let whole = match (flagged.len() * 4).div_ceil(5) {
+        0 => f64::INFINITY,
+        k => longest_px / flagged[k - 1].max(1e-9),
+    };
+    round_factor((typical_px / typical).min(whole) / px_per_mm).max(1.0)
+}
+
+/// Whether an arrow is longer than it is drawn.
+fn is_cut(s: &Seen, per_mm: f64, width_px: f64) -> bool {
+    s.length() * per_mm > LONGEST * width_px
 }
 
 fn draw(
@@ -251,17 +131,38 @@ fn draw(
         ..*subject
     };
     let scene = Scene::faint(plain, view, width_px);
-    let factor = exaggeration(seen, scene.px_per_mm(), TYPICAL * width_px);
-    let description = format!(
-        "{description} Arrows are drawn {} times larger than the cell.",
+    let factor = exaggeration(
+        seen,
+        scene.px_per_mm(),
+        TYPICAL * width_px,
+        LONGEST * width_px,
+    );
+    let per_mm = scene.px_per_mm() * factor;
+    let cut: Vec<String> = seen
+        .iter()
+        .filter(|s| is_cut(s, per_mm, width_px))
+        .map(|s| format!("{} {}", s.place, s.figure(s.length())))
+        .collect();
+    let mut description = format!(
+        "{description} Arrows are drawn {} times larger than the cell. Each ellipse takes its two directions \
+         each by itself.",
         axis::plain(factor)
     );
+    if !cut.is_empty() {
+        let more = match cut.len().saturating_sub(CUT_NAMED) {
+            0 => String::new(),
+            more => format!("; and {more} more"),
+        };
+        let named = cut[..cut.len().min(CUT_NAMED)].join("; ");
+        description.push_str(&format!(" Drawn shorter than they are: {named}{more}."));
+    }
     scene.svg_with(title, &description, None, |svg, taken| {
-        let per_mm = scene.px_per_mm() * factor;
         svg.group("ellipses", |svg| ellipses(svg, &scene, seen, per_mm));
         svg.group("arrows", |svg| heads(svg, &scene, seen, per_mm, width_px));
         taken.extend(along_arrows(&scene, seen, per_mm, width_px));
-        svg.group("suspects", |svg| suspects(svg, &scene, seen, taken));
+        svg.group("suspects", |svg| {
+            suspects(svg, &scene, seen, taken, (per_mm, width_px));
+        });
         key(svg, &scene, factor);
     })
 }
@@ -279,7 +180,7 @@ fn ellipses(svg: &mut Svg, scene: &Scene<'_>, seen: &[Seen], per_mm: f64) {
                 .map(|t| (x + a * t.cos(), y + b * t.sin()))
                 .collect();
             path.polyline(&rim, true);
-        } else {
+        } else if s.checked {
             let (a, b) = (ONE * s.sigma.0 * per_mm, ONE * s.sigma.1 * per_mm);
             path.polyline(&[(x - a, y - b), (x + a, y + b)], false);
             // Short strokes across its ends.
@@ -296,7 +197,7 @@ fn ellipses(svg: &mut Svg, scene: &Scene<'_>, seen: &[Seen], per_mm: f64) {
 fn heads(svg: &mut Svg, scene: &Scene<'_>, seen: &[Seen], per_mm: f64, width_px: f64) {
     for (wanted, ink) in [(false, BLUE), (true, LIMIT)] {
         let (mut shafts, mut points) = (Path::default(), Path::default());
-        for s in seen.iter().filter(|s| (s.suspect || s.pulled) == wanted) {
+        for s in seen.iter().filter(|s| s.flagged() == wanted) {
             let from = scene.flat_to_px(s.at);
             let (dx, dy) = (s.off.0 * per_mm, -s.off.1 * per_mm);
             let length = dx.hypot(dy);
@@ -342,7 +243,10 @@ fn heads(svg: &mut Svg, scene: &Scene<'_>, seen: &[Seen], per_mm: f64, width_px:
 /// Rooms along the arrows that are written beside.
 fn along_arrows(scene: &Scene<'_>, seen: &[Seen], per_mm: f64, width_px: f64) -> Vec<Area> {
     let mut rooms = Vec::new();
-    for s in seen.iter().filter(|s| s.suspect || s.pulled) {
+    for s in seen
+        .iter()
+        .filter(|s| s.flagged() || is_cut(s, per_mm, width_px))
+    {
         let from = scene.flat_to_px(s.at);
         let (dx, dy) = (s.off.0 * per_mm, -s.off.1 * per_mm);
         let length = dx.hypot(dy);
@@ -356,8 +260,14 @@ fn along_arrows(scene: &Scene<'_>, seen: &[Seen], per_mm: f64, width_px: f64) ->
     rooms
 }
 
-/// Rings round what does not fit, with its line and size in words.
-fn suspects(svg: &mut Svg, scene: &Scene<'_>, seen: &[Seen], taken: &mut Vec<Area>) {
+/// Rings round what does not fit, with its line and size in words; and the whole length of what is cut.
+fn suspects(
+    svg: &mut Svg,
+    scene: &Scene<'_>,
+    seen: &[Seen],
+    taken: &mut Vec<Area>,
+    (per_mm, width_px): (f64, f64),
+) {
     let mut order: Vec<&Seen> = seen.iter().filter(|s| s.suspect).collect();
     order.sort_by(|a, b| b.share().total_cmp(&a.share()));
     let mut rings = Path::default();
@@ -370,14 +280,25 @@ fn suspects(svg: &mut Svg, scene: &Scene<'_>, seen: &[Seen], taken: &mut Vec<Are
             .iter()
             .map(|s| Area::around(scene.flat_to_px(s.at), 16.0, 16.0)),
     );
-    for s in order.iter().take(12) {
-        let words = format!(
-            "{}: {}",
-            s.place,
-            millimetres(s.length(), s.sigma.0.max(s.sigma.1))
-        );
+    order.truncate(12);
+    let mut cut: Vec<&Seen> = seen
+        .iter()
+        .filter(|s| !s.suspect && is_cut(s, per_mm, width_px))
+        .collect();
+    cut.sort_by(|a, b| b.length().total_cmp(&a.length()));
+    order.extend(cut);
+    for s in order {
+        let cut = is_cut(s, per_mm, width_px);
+        let Some(words) = s.beside(cut) else { continue };
         let size = (text::width_of(&words, LETTERS_PX), 1.17 * LETTERS_PX);
-        let mark = Area::around(scene.flat_to_px(s.at), 16.0, 16.0);
+        let mut at = scene.flat_to_px(s.at);
+        let mut mark = Area::around(at, 16.0, 16.0);
+        if !s.suspect {
+            // A figure alone belongs to the arrow's head.
+            let long = LONGEST * width_px / s.length();
+            at = (at.0 + long * s.off.0, at.1 - long * s.off.1);
+            mark = Area::around(at, 8.0, 8.0);
+        }
         let Some(room) = label::beside(&mark, size, &scene.area(), taken) else {
             continue;
         };
@@ -418,4 +339,34 @@ fn key(svg: &mut Svg, scene: &Scene<'_>, factor: f64) {
         anchor: Anchor::End,
         upright: false,
     });
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn heavier_arrows_are_not_cut_and_rounding_is_not_spread_out() {
+        let one = |length: f64, sigma: f64, suspect: bool| Seen {
+            sigma: (sigma, sigma),
+            suspect,
+            ..Seen::by_hand((length, 0.0), 0.25)
+        };
+        // Ellipses of 2.448 · 0.2 = 0.49 mm at 1 px/mm, 36 px wanted: 73, rounded down to 50.
+        let fine: Vec<Seen> = (0..8).map(|_| one(0.1, 0.2, false)).collect();
+        assert_eq!(exaggeration(&fine, 1.0, 36.0, 86.4), 50.0);
+        // Five do not fit, of 1, 2, 3, 4 and 40 mm: four of them are to end within 86.4 px: 21.6, so 20.
+        let mut slips = fine.clone();
+        slips.extend([1.0, 2.0, 3.0, 4.0, 40.0].map(|length| one(length, 0.2, true)));
+        assert_eq!(exaggeration(&slips, 1.0, 36.0, 86.4), 20.0);
+        let cut: Vec<f64> = slips
+            .iter()
+            .filter(|s| is_cut(s, 20.0, 720.0))
+            .map(Seen::length)
+            .collect();
+        assert_eq!(cut, [40.0]);
+        // Nothing checks these: u of 0.25 mm is what they are drawn by, 144, so 100.
+        let unchecked: Vec<Seen> = (0..8).map(|_| one(1e-13, 0.0, false)).collect();
+        assert_eq!(exaggeration(&unchecked, 1.0, 36.0, 86.4), 100.0);
+    }
 }

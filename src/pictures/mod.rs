@@ -10,9 +10,11 @@ pub mod drift;
 pub mod joints;
 pub mod moved;
 pub mod notch_dial;
+mod play;
 pub mod reach_lanes;
 mod residuals;
 pub mod scene;
+mod seen;
 pub mod track_line;
 
 use crate::drawing::Fault;

@@ -20,17 +20,26 @@ use crate::drawing::ink::INK;
 use crate::drawing::ink::OCHRE;
 use crate::fit::standalone::lsq;
 use crate::pictures::Picture;
+use crate::pictures::play::Axis;
+use crate::pictures::play::Noted;
+use crate::pictures::play::play;
 use crate::pictures::residuals::Placed;
 use crate::pictures::residuals::Residuals;
 use crate::pictures::residuals::USUAL;
-use crate::pictures::residuals::mean;
+use crate::pictures::residuals::doubtful;
 use crate::pictures::residuals::middle;
-use crate::pictures::residuals::play;
 use crate::pictures::residuals::residuals;
 use crate::pictures::residuals::solved;
 use crate::pictures::residuals::value;
 use crate::readings::Shown;
 use crate::registration::Document;
+
+/// 95 of 100 values of chi square with two degrees of freedom are below it: −2 ln 0.05.
+const TWO_AT_95: f64 = 5.991_464_547_107_98;
+/// Fewer places round the circle settle no wave.
+const LEAST_PLACES: usize = 6;
+/// Where neighbours are farther apart, a wave there would be made up.
+const WIDEST_DEG: f64 = 120.0;
 
 /// A reading in the picture.
 struct Mark<'a, 'b> {
@@ -93,20 +102,40 @@ pub(super) fn chart(
     if marks.is_empty() {
         return None;
     }
-    if harmonic.from == From::Nothing {
-        harmonic = fitted(&marks, half);
+    let wave = match harmonic.from {
+        From::Nothing => fitted(&marks, half),
+        _ => None,
+    };
+    if let Some(wave) = &wave {
+        harmonic = Harmonic {
+            cos: wave.amplitudes.0,
+            sin: wave.amplitudes.1,
+            from: From::Eye,
+        };
     }
+    // A wave through uneven notches goes about a level of its own.
+    let level = wave.as_ref().map_or(0.0, |w| w.level);
     marks.sort_by(|a, b| a.at.0.total_cmp(&b.at.0));
-    let of = |class: usize| -> Vec<f64> {
+    let of = |class: usize, checked: bool| -> Vec<f64> {
         let fit = marks
             .iter()
-            .filter(|m| m.class == class && !m.placed.suspect);
+            .filter(|m| m.class == class && !m.placed.suspect && (m.placed.checked() || !checked));
         fit.map(|m| m.at.1).collect()
     };
-    let (up, down) = (of(0), of(1));
+    let noted = Noted {
+        fit: [of(0, false), of(1, false)],
+        checked: [of(0, true), of(1, true)],
+        levels: wave.as_ref().and_then(|w| w.levels),
+    };
     let u = middle(marks.iter().map(|m| m.placed.row.u));
+    let axis = Axis {
+        name: "turntable",
+        unit: "deg",
+        usual: u,
+        doubtful: doubtful(document),
+    };
     let found = solved(document, "turntable.lost_motion");
-    let play = play(found, half, (&up, &down), "deg", u, "turntable");
+    let play = play(found, half, &noted, &axis);
     let drawn: Vec<&Placed> = marks.iter().map(|m| m.placed).collect();
     let mut sentence = all.answer(&drawn, "notch reading");
     let mut add = |text: Option<String>| {
@@ -132,7 +161,10 @@ pub(super) fn chart(
         From::Eye => (
             Some(format!(
                 "A wave of {size} deg once round is drawn for the eye only{}; the registration does not know it.",
-                chance(&harmonic, u, marks.len())
+                match wave.as_ref().is_some_and(|w| w.chance) {
+                    true => ", no larger than chance may make it",
+                    false => "",
+                }
             )),
             "a wave once round, for the eye only",
         ),
@@ -168,7 +200,7 @@ pub(super) fn chart(
                 .map(|m| m.at)
                 .collect(),
         });
-    let wave = harmonic.from != From::Nothing;
+    let waves = harmonic.from != From::Nothing;
     let curve = |constant: f64, ink, dashed, words: String| Curve {
         constant,
         cos: harmonic.cos,
@@ -177,29 +209,30 @@ pub(super) fn chart(
         dashed,
         words,
     };
+    // Levels that the readings themselves gave have it already.
+    let shift = if play.half != 0.0 { level } else { 0.0 };
     let mut curves: Vec<Curve> = [BLUE, OCHRE]
         .iter()
         .enumerate()
         .filter_map(|(k, ink)| {
-            let words = match wave {
+            let words = match waves {
                 true => format!("{}, with {harmonic_words}", play.level_words[k]),
                 false => play.level_words[k].clone(),
             };
-            Some(curve(play.levels[k]?, *ink, k == 1, words))
+            Some(curve(play.levels[k]? + shift, *ink, k == 1, words))
         })
         .collect();
-    if curves.is_empty() && wave {
-        let values: Vec<f64> = marks.iter().map(|m| m.at.1).collect();
-        let level = match harmonic.from {
-            From::Eye => mean(&values).unwrap_or(0.0),
-            _ => 0.0,
-        };
+    if curves.is_empty() && waves {
         curves.push(curve(level, GREY, true, harmonic_words.to_owned()));
     }
     let gap = play.levels[0]
         .zip(play.levels[1])
         .zip(play.gap.clone())
-        .map(|((from, to), words)| Gap { from, to, words });
+        .map(|((from, to), words)| Gap {
+            from: from + shift,
+            to: to + shift,
+            words,
+        });
     let put_back = back.map_or(String::new(), |b| format!("; {b}"));
     let chart = Dial {
         title: "Residuals of notch readings round the turntable".to_owned(),
@@ -226,21 +259,16 @@ pub(super) fn chart(
             })
             .collect(),
         suspect_words: "stands out".to_owned(),
-        notes: vec![
-            "Angles are those of the notches on the platter: 0° at its x axis, counter-clockwise as seen from above."
-                .to_owned(),
-        ],
+        notes: all
+            .drawn_where(&drawn)
+            .into_iter()
+            .chain([
+                "Angles are those of the notches on the platter: 0° at its x axis, counter-clockwise as seen from above."
+                    .to_owned(),
+            ])
+            .collect(),
     };
     Some((chart, sentence))
-}
-
-/// Amplitudes of a wave through noise are Rayleigh distributed about u √(2/n); 95 % are below 2.45 times that.
-fn chance(harmonic: &Harmonic, u: f64, count: usize) -> &'static str {
-    let usual = 2.45 * u * (2.0 / count as f64).sqrt();
-    match harmonic.cos.hypot(harmonic.sin) <= usual {
-        true => ", no larger than chance may make it",
-        false => "",
-    }
 }
 
 /// What the registration takes the notch circle's shift to be, as it shows in a residual: with its sign turned.
@@ -260,39 +288,99 @@ fn harmonic(document: &Document, table: &TurntableGeometry) -> Harmonic {
     }
 }
 
-/// A wave through the residuals that fit; none where they do not settle one.
-fn fitted(marks: &[Mark<'_, '_>], half: f64) -> Harmonic {
-    let fit: Vec<&Mark> = marks.iter().filter(|m| !m.placed.suspect).collect();
-    let nothing = Harmonic {
-        cos: 0.0,
-        sin: 0.0,
-        from: From::Nothing,
-    };
-    // Each direction has a level of its own, unless the play is known.
-    let apart = half == 0.0 && [0, 1].iter().all(|c| fit.iter().any(|m| m.class == *c));
+/// A wave for the eye.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Wave {
+    /// Of cos and sin of the angle, degrees.
+    pub(super) amplitudes: (f64, f64),
+    /// About which it goes, the play taken off, degrees.
+    pub(super) level: f64,
+    /// Of rising and of falling readings, where each has its own.
+    pub(super) levels: Option<[f64; 2]>,
+    /// Whether noise makes so large a wave or a larger one more often than in one case of twenty.
+    pub(super) chance: bool,
+}
+
+/// A wave through the checked residuals that fit; none where the notches do not go round far enough.
+fn fitted(marks: &[Mark<'_, '_>], half: f64) -> Option<Wave> {
+    let fit = marks
+        .iter()
+        .filter(|m| !m.placed.suspect && m.placed.checked());
+    let readings: Vec<Round> = fit
+        .map(|m| Round {
+            deg: m.at.0,
+            value: m.at.1 - [half, -half, 0.0][m.class],
+            u: m.placed.row.u,
+            class: m.class,
+        })
+        .collect();
+    wave(&readings, half == 0.0)
+}
+
+/// A residual at an angle, degrees: its value with the play as the registration has it, and its u.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Round {
+    pub(super) deg: f64,
+    pub(super) value: f64,
+    pub(super) u: f64,
+    /// rising, falling, not noted.
+    pub(super) class: usize,
+}
+
+/// Least squares of a level (of each direction, if they may lie apart) and a wave.
+pub(super) fn wave(readings: &[Round], may_lie_apart: bool) -> Option<Wave> {
+    if !goes_round(readings) {
+        return None;
+    }
+    let apart = may_lie_apart
+        && [0, 1]
+            .iter()
+            .all(|c| readings.iter().any(|r| r.class == *c));
     let levels = if apart { 2 } else { 1 };
-    let design = DMatrix::from_fn(fit.len(), levels + 2, |i, j| {
-        let mark = fit[i];
-        let (sin, cos) = mark.at.0.to_radians().sin_cos();
+    let design = DMatrix::from_fn(readings.len(), levels + 2, |i, j| {
+        let reading = &readings[i];
+        let (sin, cos) = reading.deg.to_radians().sin_cos();
         match j {
             0 => 1.0,
-            1 if apart => [1.0, -1.0, 0.0][mark.class],
+            1 if apart => [1.0, -1.0, 0.0][reading.class],
             j if j == levels => cos,
             _ => sin,
         }
     });
-    let values: Vec<f64> = fit
-        .iter()
-        .map(|m| m.at.1 - [half, -half, 0.0][m.class])
-        .collect();
-    match lsq::solve(&design, &values, None) {
-        Ok(found) if found.dof > 0 => Harmonic {
-            cos: found.params[levels],
-            sin: found.params[levels + 1],
-            from: From::Eye,
-        },
-        _ => nothing,
+    let values: Vec<f64> = readings.iter().map(|r| r.value).collect();
+    let weights: Vec<f64> = readings.iter().map(|r| (r.u * r.u).recip()).collect();
+    let found = lsq::solve(&design, &values, Some(&weights)).ok()?;
+    if found.dof == 0 {
+        return None;
     }
+    let (cos, sin) = (found.params[levels], found.params[levels + 1]);
+    let of = |i: usize, j: usize| found.covariance[(levels + i, levels + j)];
+    let determinant = of(0, 0) * of(1, 1) - of(0, 1) * of(0, 1);
+    let size =
+        (cos * cos * of(1, 1) - 2.0 * cos * sin * of(0, 1) + sin * sin * of(0, 0)) / determinant;
+    let level = found.params[0];
+    Some(Wave {
+        amplitudes: (cos, sin),
+        level,
+        levels: apart.then(|| [level + found.params[1], level - found.params[1]]),
+        chance: size <= TWO_AT_95,
+    })
+}
+
+/// Whether notches tell a wave from a level: at six places at least, no two neighbours over 120° apart.
+fn goes_round(readings: &[Round]) -> bool {
+    let mut places: Vec<f64> = readings.iter().map(|r| r.deg.rem_euclid(360.0)).collect();
+    places.sort_by(f64::total_cmp);
+    places.dedup_by(|a, b| (*a - *b).abs() < 1e-6);
+    if places.len() > 1 && places[0] + 360.0 - places[places.len() - 1] < 1e-6 {
+        places.pop();
+    }
+    let Some((first, last)) = places.first().zip(places.last()) else {
+        return false;
+    };
+    let round = first + 360.0 - last;
+    let widest = places.windows(2).map(|w| w[1] - w[0]).fold(round, f64::max);
+    places.len() >= LEAST_PLACES && widest <= WIDEST_DEG + 1e-6
 }
 
 /// Where a reading is drawn, if it is one round the table.

@@ -26,8 +26,17 @@ pub struct Placed<'a> {
     pub row: &'a ReadingDocument,
     /// Where it is shown.
     pub shown: Shown,
+    /// Which component of its reading it is, from 0.
+    component: usize,
     /// Whether it stands out.
     pub suspect: bool,
+}
+
+impl Placed<'_> {
+    /// Whether other readings check it; else its residual is 0 but for rounding, right or wrong.
+    pub fn checked(&self) -> bool {
+        self.row.standardized.is_some()
+    }
 }
 
 /// The residuals of a registration.
@@ -39,8 +48,8 @@ pub struct Residuals<'a> {
     missing: Vec<&'a ReadingDocument>,
     /// Files that the bench has readings of.
     files: BTreeSet<&'a str>,
-    /// How far off suspects are from what the others say, where that is known.
-    off: HashMap<(&'a str, usize), f64>,
+    /// How far off suspects are from what the others say, a component each, where that is known.
+    off: HashMap<(&'a str, usize), &'a [f64]>,
 }
 
 /// Puts residuals and readings together, by file and line.
@@ -55,23 +64,18 @@ pub fn residuals<'a>(
         .map(|t| ((&*t.file, t.line), t))
         .collect();
     let posed = Posed::new(geometry);
-    let mut off = HashMap::new();
-    for suspect in &document.suspects {
-        if let Some(line) = suspect.line {
-            let largest = suspect.off.iter().copied();
-            let largest = largest.fold(f64::NAN, |a: f64, b| {
-                if b.abs() > a.abs() || a.is_nan() {
-                    b
-                } else {
-                    a
-                }
-            });
-            off.insert((suspect.file.as_str(), line), largest);
-        }
-    }
+    let off = document
+        .suspects
+        .iter()
+        .filter_map(|s| Some(((s.file.as_str(), s.line?), s.off.as_slice())))
+        .collect();
+    let mut components: HashMap<(&str, usize), usize> = HashMap::new();
     let (mut placed, mut missing) = (Vec::new(), Vec::new());
     for row in &document.readings {
         let place = (row.file.as_str(), row.line);
+        let next = components.entry(place).or_default();
+        let component = *next;
+        *next += 1;
         let Some(taken) = taken.get(&place) else {
             missing.push(row);
             continue;
@@ -79,6 +83,7 @@ pub fn residuals<'a>(
         placed.push(Placed {
             row,
             shown: taken.reading.shown(&posed),
+            component,
             suspect: stands_out(document, row),
         });
     }
@@ -97,6 +102,15 @@ pub fn stands_out(document: &Document, row: &ReadingDocument) -> bool {
         false => row.suspect,
         true => named.any(|s| s.line == Some(row.line) && s.file == row.file),
     }
+}
+
+/// How far off a suspect is from what the others say, a component each, where that is known.
+pub fn off_from_others<'a>(document: &'a Document, file: &str, line: usize) -> Option<&'a [f64]> {
+    let suspect = document
+        .suspects
+        .iter()
+        .find(|s| s.file == file && s.line == Some(line))?;
+    Some(&suspect.off)
 }
 
 impl Residuals<'_> {
@@ -119,31 +133,46 @@ impl Residuals<'_> {
 
     /// Says that what stands out took part, so that what was found from all of them may be wrong.
     pub fn doubt(&self, document: &Document) -> Option<String> {
-        let part = document.readings.iter().any(|r| r.suspect);
-        (part && document.set_aside.is_empty()).then(|| {
+        doubtful(document).then(|| {
             "Readings that do not fit took part in the registration: what it found, the play too, may be wrong."
                 .to_owned()
         })
     }
 
-    /// How far off a suspect is from what the others say; where that is not known, its residual.
-    pub fn off(&self, placed: &Placed<'_>) -> f64 {
+    /// How far off a suspect is from what the others say; None where that is not known.
+    fn off(&self, placed: &Placed<'_>) -> Option<f64> {
         let place = (placed.row.file.as_str(), placed.row.line);
-        let off = self.off.get(&place).copied().filter(|v| v.is_finite());
-        off.unwrap_or(placed.row.residual)
+        let off = self.off.get(&place)?.get(placed.component).copied();
+        off.filter(|v| v.is_finite())
     }
 
-    /// A suspect in a few words: file, line, how far off.
+    /// A suspect in a few words: file, line, how far off, and from what.
     pub fn label(&self, placed: &Placed<'_>) -> String {
         let row = placed.row;
-        let off = value(self.off(placed).abs(), row.u);
-        format!("{}: {off} {} off", place(row), row.unit)
+        let (off, from) = match self.off(placed) {
+            Some(off) => (off, "from what the others say"),
+            None => (row.residual, "off"),
+        };
+        let off = value(off.abs(), row.u);
+        format!("{}: {off} {} {from}", place(row), row.unit)
     }
 
-    /// What to say first: how near the residuals lie, and which stand out.
+    /// Says that labels of suspects and the places of their marks are different things.
+    pub fn drawn_where(&self, drawn: &[&Placed<'_>]) -> Option<String> {
+        let known = drawn.iter().any(|p| p.suspect && self.off(p).is_some());
+        known.then(|| {
+            "What stands out took part in the registration and pulls it along: it is drawn at what is left, \
+             its residual. Its label says how far it is from what the others say."
+                .to_owned()
+        })
+    }
+
+    /// What to say first: how near the residuals lie, which stand out, and how many nothing checks.
     pub fn answer(&self, drawn: &[&Placed<'_>], what: &str) -> String {
         let (out, fit): (Vec<&&Placed>, Vec<&&Placed>) = drawn.iter().partition(|p| p.suspect);
-        let largest = fit
+        let (checked, unchecked): (Vec<&Placed>, Vec<&Placed>) =
+            fit.into_iter().partition(|p| p.checked());
+        let largest = checked
             .iter()
             .max_by(|a, b| a.row.residual.abs().total_cmp(&b.row.residual.abs()));
         let within = largest.map_or(String::new(), |p| {
@@ -153,28 +182,70 @@ impl Residuals<'_> {
             let size = (p.row.residual.abs() * scale - 1e-9).ceil().max(0.0) / scale;
             format!("within {} {}", axis::fixed(size, decimals), p.row.unit)
         });
-        match (out.len(), fit.len()) {
-            (0, 1) => format!("The one {what} lies {within} of the registration."),
-            (0, n) => format!("All {n} {what}s lie {within} of the registration."),
-            (k, n) => {
-                let named: Vec<String> = out.iter().take(3).map(|p| self.label(p)).collect();
-                let named = named.join("; ");
-                let more = match k.saturating_sub(3) {
-                    0 => String::new(),
-                    more => format!("; and {more} more"),
-                };
-                let stands = match k {
-                    1 => format!("One {what} stands out: {named}"),
-                    _ => format!("{k} {what}s stand out: {named}{more}"),
-                };
-                match n {
-                    0 => format!("{stands}."),
-                    1 => format!("{stands}. The other one lies {within}."),
-                    _ => format!("{stands}. The other {n} lie {within}."),
-                }
+        let mut said: Vec<String> = Vec::new();
+        if !out.is_empty() {
+            let named: Vec<String> = out.iter().take(3).map(|p| self.label(p)).collect();
+            let named = named.join("; ");
+            let more = match out.len().saturating_sub(3) {
+                0 => String::new(),
+                more => format!("; and {more} more"),
+            };
+            said.push(match out.len() {
+                1 => format!("One {what} stands out: {named}."),
+                k => format!("{k} {what}s stand out: {named}{more}."),
+            });
+        }
+        // Of a registration that suspects took part in, the others are not as far off as this says.
+        let of = match out.len() {
+            0 => "of the registration",
+            1 => "of the registration that it took part in",
+            _ => "of the registration that they took part in",
+        };
+        match (checked.len(), out.is_empty(), unchecked.is_empty()) {
+            (0, _, _) => {}
+            (1, true, true) => said.push(format!("The one {what} lies {within} {of}.")),
+            (n, true, true) => said.push(format!("All {n} {what}s lie {within} {of}.")),
+            (1, true, false) => {
+                said.push(format!(
+                    "The one {what} that others check lies {within} {of}."
+                ));
+            }
+            (n, true, false) => {
+                said.push(format!(
+                    "The {n} {what}s that others check lie {within} {of}."
+                ));
+            }
+            (1, false, _) => said.push(format!("One other lies {within} {of}.")),
+            (n, false, true) => said.push(format!("The other {n} lie {within} {of}.")),
+            (n, false, false) => {
+                said.push(format!(
+                    "Of the others, {n} are checked and lie {within} {of}."
+                ));
             }
         }
+        let all = checked.is_empty() && out.is_empty();
+        match (unchecked.len(), all) {
+            (0, _) => {}
+            (1, true) => said.push(format!(
+                "Nothing checks the one {what}: the registration follows it, right or wrong."
+            )),
+            (n, true) => said.push(format!(
+                "Nothing checks any of these {n} {what}s: the registration follows them, right or wrong."
+            )),
+            (1, false) => {
+                said.push("One more is checked by nothing: it says nothing here.".to_owned());
+            }
+            (n, false) => said.push(format!(
+                "{n} more are checked by nothing: they say nothing here."
+            )),
+        }
+        said.join(" ")
     }
+}
+
+/// Whether readings that do not fit took part in the registration.
+pub fn doubtful(document: &Document) -> bool {
+    document.readings.iter().any(|r| r.suspect) && document.set_aside.is_empty()
 }
 
 /// `readings/holes.csv line 9`, and the component where there is one.
@@ -206,75 +277,4 @@ pub fn mean(values: &[f64]) -> Option<f64> {
 pub fn solved(document: &Document, name: &str) -> Option<(f64, f64)> {
     let found = document.parameters.iter().find(|p| p.name == name)?;
     found.value.zip(found.u)
-}
-
-/// What is known of a lost motion, and how it is drawn.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Play {
-    /// Half of it, with the sign that the rising readings have on paper; 0 where none is taken into account.
-    pub half: f64,
-    /// Level of the rising and of the falling readings.
-    pub levels: [Option<f64>; 2],
-    /// `lost motion 0.85 ± 0.07 mm`; None where only one direction was read.
-    pub gap: Option<String>,
-    /// In a sentence.
-    pub sentence: Option<String>,
-    /// In the key, for the two levels.
-    pub level_words: [String; 2],
-}
-
-/// The play of an axis: what the registration found, or what it holds, or else what the readings show.
-/// `half` in the unit of the residuals; `up`, `down`: what is drawn of the readings that fit, the half put back.
-pub fn play(
-    found: Option<(f64, f64)>,
-    half: f64,
-    (up, down): (&[f64], &[f64]),
-    unit: &str,
-    usual: f64,
-    axis_name: &str,
-) -> Play {
-    let both = !up.is_empty() && !down.is_empty();
-    let size = 2.0 * half.abs();
-    if let Some((lost, u)) = found {
-        let lost_words = format!("{} ± {} {unit}", value(lost, u), value(u, u));
-        return Play {
-            half,
-            levels: [Some(half), Some(-half)],
-            gap: Some(format!("lost motion {lost_words}")),
-            sentence: Some(format!(
-                "Rising and falling differ by {lost_words}, which is the play of the {axis_name}."
-            )),
-            level_words: [
-                "rising, as found".to_owned(),
-                "falling, as found".to_owned(),
-            ],
-        };
-    }
-    if half != 0.0 {
-        let lost = format!("{} {unit}", value(size, usual));
-        return Play {
-            half,
-            levels: [Some(half), Some(-half)],
-            gap: Some(format!("lost motion {lost}, held")),
-            sentence: Some(format!(
-                "Rising and falling are taken to differ by {lost}, the play that cell.toml holds."
-            )),
-            level_words: ["rising, as held".to_owned(), "falling, as held".to_owned()],
-        };
-    }
-    let means = [mean(up), mean(down)];
-    let gap = means[0]
-        .zip(means[1])
-        .map(|(a, b)| value((a - b).abs(), usual));
-    Play {
-        half: 0.0,
-        levels: if both { means } else { [None, None] },
-        sentence: gap.as_ref().map(|g| {
-            format!(
-                "Rising and falling differ by {g} {unit} on average; no play of the {axis_name} is solved for."
-            )
-        }),
-        gap: gap.map(|g| format!("difference {g} {unit}")),
-        level_words: ["mean of rising".to_owned(), "mean of falling".to_owned()],
-    }
 }

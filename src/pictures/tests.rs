@@ -21,6 +21,12 @@ use crate::pictures::drift::ValueOn;
 use crate::pictures::joints;
 use crate::pictures::moved;
 use crate::pictures::notch_dial;
+use crate::pictures::notch_dial::Round;
+use crate::pictures::notch_dial::wave;
+use crate::pictures::play::Axis;
+use crate::pictures::play::Noted;
+use crate::pictures::play::Play;
+use crate::pictures::play::play;
 use crate::pictures::reach_lanes;
 use crate::pictures::reach_lanes::Reach;
 use crate::pictures::reach_lanes::ReachPoint;
@@ -281,15 +287,258 @@ fn a_suspect_is_named_first() {
     let picture = track_line::track_line(&document, &bench, &geometry)
         .unwrap()
         .unwrap();
+    let rest = picture
+        .sentence
+        .strip_prefix("One reading stands out: readings/holes.csv line 6: ")
+        .and_then(|rest| rest.split_once(" mm from what the others say. "));
+    let (off, rest) = rest.unwrap_or_else(|| panic!("{}", picture.sentence));
+    let row = |line: usize| {
+        let mut rows = document.readings.iter();
+        rows.find(|r| r.file == "readings/holes.csv" && r.line == line)
+            .unwrap()
+    };
+    let off: f64 = off.parse().unwrap();
+    assert!((off - 50.0).abs() <= row(6).u, "{off} ± {}", row(6).u);
+    // It is not what is drawn, of which the picture speaks next and says so.
+    assert!((row(6).residual.abs() - off).abs() > 1.0);
     assert!(
-        picture
-            .sentence
-            .starts_with("One reading stands out: readings/holes.csv line 6: 49.7"),
-        "{}",
-        picture.sentence
+        rest.contains("of the registration that it took part in."),
+        "{rest}"
     );
+    assert!(picture.wide.contains("it is drawn at what is"));
     assert!(picture.wide.contains("holes.csv line 6"));
     assert!(picture.sentence.contains("took part in the registration"));
+}
+
+#[test]
+fn what_nothing_checks_is_not_said_to_fit() {
+    let bench = glazing();
+    let (mut document, geometry) = registered(&bench);
+    let unchecked = |document: &mut Document, keep: usize| {
+        for (k, r) in document.readings.iter_mut().enumerate() {
+            if k % 20 >= keep {
+                (r.standardized, r.detectable) = (None, None);
+                (r.residual, r.redundancy) = (1e-13, 1e-16);
+            }
+        }
+    };
+    let mut none = document.clone();
+    unchecked(&mut none, 0);
+    let all = residuals(&none, &bench, &geometry);
+    // Twenty counts and sixteen notches of this cell (see the tests above).
+    let (track, said) = track_line::chart(&none, &all, &geometry).unwrap();
+    assert!(
+        said.starts_with(
+            "Nothing checks any of these 20 readings: the registration follows them, right or wrong."
+        ),
+        "{said}"
+    );
+    let (dial, said) = notch_dial::chart(&none, &all, &geometry).unwrap();
+    assert!(
+        said.starts_with("Nothing checks any of these 16 notch readings:"),
+        "{said}"
+    );
+    assert!(
+        !said.contains("lie within") && !said.contains("for the eye"),
+        "{said}"
+    );
+    assert!(track.usual.is_some() && dial.usual.is_some());
+    // Some are checked: only of those it is said how near they lie.
+    let mut rows = document.readings.iter_mut();
+    let mut holes: Vec<_> = rows
+        .by_ref()
+        .filter(|r| r.file == "readings/holes.csv")
+        .collect();
+    for (k, r) in holes.iter_mut().enumerate() {
+        r.residual = if k == 0 { 0.5 } else { 0.125 };
+        if k >= 17 {
+            r.standardized = None;
+        }
+    }
+    let u = holes[0].u;
+    // Two digits of a u between 0.1 and 1 are hundredths.
+    assert!((0.1..1.0).contains(&u));
+    let all = residuals(&document, &bench, &geometry);
+    let (_, said) = track_line::chart(&document, &all, &geometry).unwrap();
+    assert!(
+        said.starts_with(
+            "The 17 readings that others check lie within 0.50 mm of the registration. 3 more are checked by \
+             nothing: they say nothing here."
+        ),
+        "{said}"
+    );
+}
+
+fn noted(up: &[f64], down: &[f64]) -> Noted {
+    let both = [up.to_vec(), down.to_vec()];
+    Noted {
+        fit: both.clone(),
+        checked: both,
+        levels: None,
+    }
+}
+
+#[test]
+fn play_is_not_said_to_be_seen_where_it_is_not() {
+    let axis = |doubtful: bool| Axis {
+        name: "track",
+        unit: "mm",
+        usual: 0.25,
+        doubtful,
+    };
+    let of = |lost: f64, half: f64, up: &[f64], down: &[f64], doubtful: bool| {
+        play(Some((lost, 0.15)), half, &noted(up, down), &axis(doubtful))
+    };
+    let said = |p: &Play| p.sentence.clone().unwrap();
+    // As it should be: 0.6 above and 0.5 below are 1.1 apart.
+    let fine = of(1.14, 0.57, &[0.5, 0.7], &[-0.5, -0.5], false);
+    assert_eq!(
+        said(&fine),
+        "Rising and falling differ by 1.14 ± 0.15 mm, which is the play of the track."
+    );
+    assert_eq!(fine.levels, [Some(0.57), Some(-0.57)]);
+    // A slip blew it up: means 0.6 and −0.6 are 1.2 apart, not 13.5.
+    let slip = of(13.5, 6.75, &[0.5, 0.7], &[-0.5, -0.7], true);
+    assert_eq!(
+        said(&slip),
+        "The registration says 13.50 ± 0.15 mm for the play of the track; the rising and falling readings that \
+         fit lie about 1.20 mm apart: it is probably wrong."
+    );
+    assert_eq!(
+        slip.gap.clone().unwrap(),
+        "lost motion 13.50 ± 0.15 mm: probably wrong"
+    );
+    // An axis whose readings fall along its travel: rising lie below, and the same is said.
+    let turned = of(13.5, -6.75, &[-0.5, -0.7], &[0.5, 0.7], true);
+    assert_eq!(said(&turned), said(&slip));
+    let round = of(13.5, -6.75, &[0.5, 0.7], &[-0.5, -0.7], true);
+    assert!(said(&round).contains("1.20 mm apart, the other way round"));
+    // Below zero by more than 1.96 · 0.15 = 0.294: not possible. By less: none.
+    let below = of(-0.3, -0.15, &[-0.15], &[0.15], false);
+    assert_eq!(
+        said(&below),
+        "The registration says −0.30 ± 0.15 mm for the play of the track. Play cannot be below zero: look at how \
+         the approaches were noted."
+    );
+    let zero = of(-0.28, -0.14, &[-0.14], &[0.14], false);
+    assert!(said(&zero).ends_with("is none as far as can be told."));
+    // One direction only: it comes from elsewhere, and no gap is drawn.
+    let held = of(1.14, 0.57, &[0.5], &[], false);
+    assert_eq!(
+        said(&held),
+        "The play of the track, 1.14 ± 0.15 mm, is not seen here: no falling reading that fits is drawn."
+    );
+    assert_eq!((held.levels, held.gap), ([Some(0.57), None], None));
+    let drawing = play(None, 0.57, &noted(&[], &[-0.5]), &axis(false));
+    assert_eq!(
+        said(&drawing),
+        "The play of the track that cell.toml holds, 1.14 mm, is not seen here: no rising reading that fits is drawn."
+    );
+    // 3.29 · 0.25 · √(1/2 + 1/2) = 0.82 is less than 1.14 − 0.1.
+    let other = play(None, 0.57, &noted(&[0.0, 0.1], &[0.0, -0.1]), &axis(false));
+    assert!(
+        said(&other).ends_with("those that fit lie about 0.10 mm apart: look at what is held."),
+        "{other:?}"
+    );
+}
+
+/// A level and a wave at some places, degrees: u, then level of the class.
+fn rounds(places: &[(f64, usize)], levels: [f64; 3], cos: f64, sin: f64, u: f64) -> Vec<Round> {
+    let one = |&(deg, class): &(f64, usize)| {
+        let (s, c) = deg.to_radians().sin_cos();
+        Round {
+            deg,
+            value: levels[class] + cos * c + sin * s,
+            u,
+            class,
+        }
+    };
+    places.iter().map(one).collect()
+}
+
+#[test]
+fn a_wave_for_the_eye_keeps_its_level() {
+    // Uneven places, more of them where the wave is high: the mean is not the level.
+    let places: Vec<(f64, usize)> = [0.0, 10.0, 20.0, 30.0, 120.0, 210.0, 300.0]
+        .iter()
+        .flat_map(|deg| [(*deg, 0), (*deg, 1)])
+        .collect();
+    let found = wave(&rounds(&places, [0.75, 0.25, 0.0], 0.4, -0.3, 0.05), true).unwrap();
+    let near = |a: f64, b: f64| (a - b).abs() < 1e-12;
+    assert!(near(found.amplitudes.0, 0.4) && near(found.amplitudes.1, -0.3));
+    let [up, down] = found.levels.unwrap();
+    assert!(near(up, 0.75) && near(down, 0.25) && near(found.level, 0.5));
+    assert!(!found.chance);
+    // Even places: cos and sin each have the variance 2u²/n, so chance reaches √5.991 · 0.05 · √(2/8) =
+    // 0.0612.
+    let even: Vec<(f64, usize)> = (0..8).map(|k| (45.0 * f64::from(k), 2)).collect();
+    let chance = |size: f64| {
+        let at = rounds(&even, [0.0; 3], 0.6 * size, 0.8 * size, 0.05);
+        wave(&at, true).unwrap().chance
+    };
+    assert!(chance(0.0611) && !chance(0.0613));
+    // Places at 0, ±60°, ±120° and twice 180°: sums of cos² 1 + 4/4 + 2 = 4 and of sin² 4 · 3/4 = 3; of cos
+    // −1, of sin and of both 0. With a level over seven, cos has 4 − 1/7 = 27/7: along sin chance reaches
+    // √5.991 · 0.05/√3 = 0.0707, along cos √5.991 · 0.05/√(27/7) = 0.0623.
+    let places = [0.0, 60.0, 120.0, 180.0, 180.0, 240.0, 300.0].map(|deg| (deg, 2));
+    let along = |cos: f64, sin: f64| {
+        let at = rounds(&places, [0.1; 3], cos, sin, 0.05);
+        wave(&at, true).unwrap().chance
+    };
+    assert!(along(0.0, 0.0706) && !along(0.0, 0.0708));
+    assert!(along(0.0622, 0.0) && !along(0.0624, 0.0));
+}
+
+#[test]
+fn no_wave_is_drawn_where_notches_tell_none() {
+    let found = |degrees: &[f64]| {
+        let places: Vec<(f64, usize)> = degrees.iter().map(|d| (*d, 2)).collect();
+        wave(&rounds(&places, [0.0; 3], 0.4, 0.3, 0.05), true).is_some()
+    };
+    // From 240° round to 0°: 120°, just near enough; from 239° one degree too far.
+    assert!(found(&[0.0, 48.0, 96.0, 144.0, 192.0, 240.0]));
+    assert!(!found(&[0.0, 48.0, 96.0, 144.0, 192.0, 239.0]));
+    // Five places, one of them twice; 360° is 0°.
+    assert!(!found(&[0.0, 72.0, 144.0, 216.0, 288.0, 288.0]));
+    assert!(!found(&[0.0, 72.0, 144.0, 216.0, 288.0, 360.0]));
+}
+
+#[test]
+fn a_suspect_is_drawn_among_the_contributions() {
+    let bench = glazing();
+    let (mut document, _) = registered(&bench);
+    // The best checked of a file that not all rows are drawn of.
+    let file = "readings/touch.csv";
+    let row = document
+        .readings
+        .iter_mut()
+        .filter(|r| r.file == file)
+        .max_by(|a, b| a.redundancy.total_cmp(&b.redundancy))
+        .unwrap();
+    row.suspect = true;
+    row.standardized = Some(9.0);
+    let name = format!(
+        "line {}, {} (suspect)",
+        row.line,
+        row.component.clone().unwrap()
+    );
+    let (chart, sentence) = contributions::chart(&document).unwrap();
+    let group = chart.groups.iter().find(|g| g.heading.starts_with(file));
+    let group = group.unwrap();
+    assert!(group.rows.iter().any(|r| r.name == name), "{name}");
+    assert!(
+        group.heading.ends_with("and 1 more that stands out"),
+        "{}",
+        group.heading
+    );
+    assert!(
+        sentence.contains("41 of 106 residuals are drawn"),
+        "{sentence}"
+    );
+    assert!(
+        sentence.contains("may stay unnoticed (more than one time in five)"),
+        "{sentence}"
+    );
 }
 
 #[test]
@@ -438,6 +687,41 @@ fn lanes_say_who_shares_a_place() {
             .starts_with("1 of 4 points cannot be reached, or not without a condition: c.")
     );
     assert!(picture.sentence.contains("No single place of the track"));
+    // One place only: the end of one is the beginning of the other.
+    let touching = Reach {
+        points: vec![
+            point("a", &[[100.0, 200.0]], true),
+            point("b", &[[200.0, 300.0]], true),
+        ],
+        ..reach.clone()
+    };
+    let (_, sentence) = reach_lanes::chart(&touching);
+    assert!(
+        sentence.contains(
+            "Only with the track at 200 all of them that can be reached are reached from one place, by the joints' \
+             limits; clearances are looked at at the stations only."
+        ),
+        "{sentence}"
+    );
+    // Both ends round inward: 100.04 up to 100.1, 199.96 down to 199.9; a tenth stays a tenth.
+    let between = |low: f64, high: f64| {
+        let points = vec![
+            point("a", &[[low, high]], true),
+            point("b", &[[0.0, 900.0]], true),
+        ];
+        reach_lanes::chart(&Reach {
+            points,
+            ..reach.clone()
+        })
+        .1
+    };
+    let said = between(100.04, 199.96);
+    assert!(said.contains("track from 100.1 to 199.9 all"), "{said}");
+    let said = between(100.3, 199.7);
+    assert!(said.contains("track from 100.3 to 199.7 all"), "{said}");
+    // Narrower than tenths.
+    let said = between(100.032, 100.058);
+    assert!(said.contains("track from 100.032 to 100.058 all"), "{said}");
     let many = Reach {
         points: vec![point(LONG, &[[1.0, 2.0]], true); 200],
         track: false,

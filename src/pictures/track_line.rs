@@ -16,12 +16,15 @@ use crate::drawing::ink::GREY;
 use crate::drawing::ink::INK;
 use crate::drawing::ink::OCHRE;
 use crate::pictures::Picture;
+use crate::pictures::play::Axis;
+use crate::pictures::play::Noted;
+use crate::pictures::play::play;
 use crate::pictures::residuals::Placed;
 use crate::pictures::residuals::Residuals;
 use crate::pictures::residuals::USUAL;
+use crate::pictures::residuals::doubtful;
 use crate::pictures::residuals::mean;
 use crate::pictures::residuals::middle;
-use crate::pictures::residuals::play;
 use crate::pictures::residuals::residuals;
 use crate::pictures::residuals::solved;
 use crate::pictures::residuals::value;
@@ -73,16 +76,26 @@ pub(super) fn chart(
     if marks.is_empty() {
         return None;
     }
-    let of = |class: usize| -> Vec<f64> {
+    let of = |class: usize, checked: bool| -> Vec<f64> {
         let fit = marks
             .iter()
-            .filter(|m| m.class == class && !m.placed.suspect);
+            .filter(|m| m.class == class && !m.placed.suspect && (m.placed.checked() || !checked));
         fit.map(|m| m.at.1).collect()
     };
-    let (up, down) = (of(0), of(1));
+    let noted = Noted {
+        fit: [of(0, false), of(1, false)],
+        checked: [of(0, true), of(1, true)],
+        levels: None,
+    };
     let u = middle(marks.iter().map(|m| m.u));
+    let axis = Axis {
+        name: "track",
+        unit: "mm",
+        usual: u,
+        doubtful: doubtful(document),
+    };
     let found = solved(document, "track.lost_motion");
-    let play = play(found, half, (&up, &down), "mm", u, "track");
+    let play = play(found, half, &noted, &axis);
     let drawn: Vec<&Placed> = marks.iter().map(|m| m.placed).collect();
     let mut sentence = all.answer(&drawn, "reading");
     let mut add = |text: Option<String>| {
@@ -94,10 +107,13 @@ pub(super) fn chart(
     add(play.sentence.clone());
     add(all.doubt(document));
     if play.half != 0.0 {
-        add(Some(
-            "Each residual is drawn with half the lost motion put back, so that the gap is seen."
-                .to_owned(),
-        ));
+        let seen = match play.gap.is_some() {
+            true => ", so that the gap is seen",
+            false => "",
+        };
+        add(Some(format!(
+            "Each residual is drawn with half the lost motion put back{seen}."
+        )));
     }
     add(all.not_drawn(&drawn));
     let classes = [
@@ -119,7 +135,7 @@ pub(super) fn chart(
                 .map(|m| m.at)
                 .collect(),
         });
-    let means = [mean(&up), mean(&down)];
+    let means = noted.fit.each_ref().map(|values| mean(values));
     let mut description = sentence.clone();
     for (words, m) in ["rising", "falling"].iter().zip(means) {
         if let Some(m) = m {
@@ -167,7 +183,7 @@ pub(super) fn chart(
             })
             .collect(),
         suspect_words: "stands out".to_owned(),
-        notes: Vec::new(),
+        notes: all.drawn_where(&drawn).into_iter().collect(),
     };
     Some((chart, sentence))
 }
