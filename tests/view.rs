@@ -244,7 +244,7 @@ fn the_page_and_what_does_not_change() {
         for view in ["plan", "elevation"] {
             let svg = cell["drawings"][geometry][view].as_str().unwrap();
             assert!(
-                svg.contains("<g class=\"moving\"></g>"),
+                svg.contains("<g class=\"moving\">\n</g>"),
                 "{geometry} {view}"
             );
         }

@@ -886,7 +886,16 @@ fn drifts_are_drawn_as_lines() {
         parameters: vec![parameter(LONG, &[(day, 1e8, 0.0), (day, 1e8, 0.0)], None); 9],
         ..one
     };
-    fine(&drift::drift(&same_day).unwrap().unwrap());
+    assert_eq!(
+        drift::drift(&same_day).unwrap(),
+        None,
+        "one day says nothing over time"
+    );
+    let alike = Drifts {
+        parameters: vec![parameter(LONG, &[(day, 1e8, 0.0), (day + 1, 1e8, 0.0)], None); 9],
+        ..same_day
+    };
+    fine(&drift::drift(&alike).unwrap().unwrap());
 }
 
 #[test]

@@ -38,6 +38,11 @@ name = "turn"
 axis = [0, 0, 1]
 through_mm = [0, 0, 0]
 limits_deg = [-170, 170]
+[[arm.joint]]
+name = "lift"
+axis = [0, -1, 0]
+through_mm = [0, 0, 100]
+limits_deg = [-90, 90]
 [arm.flange]
 at_mm = [300, 0, 100]
 z = [1, 0, 0]
@@ -297,4 +302,13 @@ fn readings_beyond_all_paper_are_refused() {
     };
     assert!(scene.moving(&cell.nominal, &stand).is_err());
     assert!(scene.svg("t", "d", Some(&stand)).is_err());
+}
+
+#[test]
+fn the_tip_gets_as_far_as_the_arm_is_long() {
+    // The lift turns about an axis 100 mm above the base; flange and tip lie level with it, 300 and 100 mm
+    // ahead: stretched out the tip is 400 mm from the first axis, and nowhere farther.
+    let cell = cell("");
+    let far = super::extent::reach_mm(&cell, &cell.nominal);
+    assert!((far - 400.0).abs() < 0.4, "{far}");
 }
