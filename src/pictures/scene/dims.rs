@@ -270,9 +270,12 @@ fn scale(svg: &mut Svg, scene: &Scene<'_>) {
         anchor: Anchor::End,
         upright: false,
     });
-    let view = match scene.view {
-        View::Plan => "Plan, seen from above",
-        View::Elevation => "Elevation, seen along +y",
+    // On a telephone the scale needs the room.
+    let view = match (scene.view, scene.size_px.0 >= ROOMY_PX) {
+        (View::Plan, true) => "Plan, seen from above",
+        (View::Elevation, true) => "Elevation, seen along +y",
+        (View::Plan, false) => "Plan",
+        (View::Elevation, false) => "Elevation",
     };
     svg.words(&Words {
         text: view,
