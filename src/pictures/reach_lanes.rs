@@ -106,7 +106,7 @@ fn intervals(point: &PointDocument) -> Vec<[f64; 2]> {
 }
 
 /// Intervals that meet as one, ascending.
-pub(super) fn merged(mut all: Vec<[f64; 2]>) -> Vec<[f64; 2]> {
+pub fn merged(mut all: Vec<[f64; 2]>) -> Vec<[f64; 2]> {
     for i in &mut all {
         i.sort_by(f64::total_cmp);
     }

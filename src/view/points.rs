@@ -1,6 +1,7 @@
 //! All points and tasks of a cell: how they are reached, worked out once.
 
 use crate::answers;
+use crate::pictures::reach_lanes::merged;
 use crate::report::page;
 use crate::report::reach::PointDocument;
 use crate::report::reach::Standing;
@@ -128,16 +129,7 @@ impl Face<'_> {
 /// Stretches as one list, those that meet joined.
 fn joined(document: &PointDocument) -> Vec<[f64; 2]> {
     let each = document.track_intervals.iter().flat_map(|i| &i.intervals);
-    let mut all: Vec<[f64; 2]> = each.copied().collect();
-    all.sort_by(|a, b| a[0].total_cmp(&b[0]));
-    let mut joined: Vec<[f64; 2]> = Vec::new();
-    for [low, high] in all {
-        match joined.last_mut() {
-            Some(last) if low <= last[1] => last[1] = last[1].max(high),
-            _ => joined.push([low, high]),
-        }
-    }
-    joined
+    merged(each.copied().collect())
 }
 
 fn told(document: &PointDocument, decimals: usize) -> PointTold {
