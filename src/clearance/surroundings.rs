@@ -138,14 +138,29 @@ impl<'a> Surroundings<'a> {
     /// The nearest pair at one posture; `None` where there is nothing to compare. Values that are
     /// not finite give the least clearance that a pair can have.
     pub fn nearest(&self, at: &AxisValues) -> Option<Nearest> {
+        self.nearest_of(at, |_| true)
+    }
+
+    /// The same of what stands around the arm alone: keep-outs and plate.
+    pub fn nearest_around(&self, at: &AxisValues) -> Option<Nearest> {
+        self.nearest_of(at, |pair| matches!(pair.with, With::Obstacle(_)))
+    }
+
+    /// The same of the arm's own bodies alone.
+    pub fn nearest_own(&self, at: &AxisValues) -> Option<Nearest> {
+        self.nearest_of(at, |pair| matches!(pair.with, With::Body(_)))
+    }
+
+    fn nearest_of(&self, at: &AxisValues, of: impl Fn(&Pair) -> bool) -> Option<Nearest> {
         let stand = self.stand(at);
+        let pairs = || self.pairs.iter().enumerate().filter(|(_, pair)| of(pair));
         // The pair that looks nearest first: it spares most of the others a close look.
         let quick = |pair: &Pair| self.at_least_mm(&stand, pair);
-        let first = self.pairs.iter().map(quick).enumerate();
+        let first = pairs().map(|(index, pair)| (index, quick(pair)));
         let (first, _) = first.min_by(|a, b| a.1.total_cmp(&b.1))?;
         let mut best = self.pairs[first];
         let mut least_mm = self.clearance_mm(&stand, &best);
-        for (index, pair) in self.pairs.iter().enumerate() {
+        for (index, pair) in pairs() {
             // Written so that what is not a number is looked at closely.
             if index == first || quick(pair) >= least_mm {
                 continue;

@@ -32,6 +32,7 @@ pub use notes::note_lines;
 pub use places::TipDocument;
 pub use places::TipFrame;
 pub use places::looks;
+pub use places::looks_beside_limits;
 pub use places::tip;
 pub use registration::next_steps;
 pub use registration::registered;

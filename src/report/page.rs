@@ -175,6 +175,14 @@ pub fn worth(limit_margin_deg: f64, room: Option<Room<'_>>, u95_mm: Option<f64>)
     words.join("; ")
 }
 
+/// What stretches of the track do not say.
+pub const STRETCHES: &str = "Stretches of the track are those of the joints' limits. Clearances are looked at at \
+                             the stations of a grid, not between them.";
+
+/// How the map of a point was made.
+pub const MAP: &str = "Clearances and margins are looked at at each node of this map. The best station of the list \
+                       is looked for on another grid; both may differ a little.";
+
 /// Stretches of the track, rounded to their inner side.
 pub fn stretches(intervals: &[[f64; 2]], decimals: usize) -> String {
     let each = intervals.iter().map(|[a, b]| {
@@ -234,6 +242,53 @@ pub fn too_near(mm: f64, body: &str, what: &str, needed_mm: f64) -> String {
             fixed(down(mm, 1), 1),
             short(needed_mm, 2)
         ),
+    }
+}
+
+/// That an axis is beyond its limits, all in readings.
+pub fn beyond(axis: &str, reading: &str, limits: &str) -> String {
+    format!("{axis} reads {reading}, outside its limits of {limits}")
+}
+
+/// Where the tip is in the other geometry at the same readings, plate frame and platter frame, mm; and how
+/// surely the registered one of both is known.
+pub fn elsewhere(
+    drawn: bool,
+    by_mm: &[f64; 3],
+    by_platter_mm: Option<&[f64; 3]>,
+    u95_mm: Option<f64>,
+) -> String {
+    let d = u95_mm.map_or(1, |u| decimals_for(u).min(2));
+    let far = |by: &[f64; 3]| fixed(by.iter().map(|v| v * v).sum::<f64>().sqrt(), d);
+    let [x, y, z] = by_mm.map(|v| signed(v, d));
+    let who = match drawn {
+        true => "As drawn",
+        false => "As registered",
+    };
+    let platter = by_platter_mm.map_or(String::new(), |by| {
+        format!(", and {} mm on the platter", far(by))
+    });
+    format!(
+        "{who} the tip would be {} mm from here at the same readings (x {x}  y {y}  z {z}){platter}",
+        far(by_mm)
+    )
+}
+
+fn signed(value: f64, decimals: usize) -> String {
+    let text = fixed(value, decimals);
+    match text.starts_with('-') || text.chars().all(|c| matches!(c, '0' | '.')) {
+        true => text,
+        false => format!("+{text}"),
+    }
+}
+
+/// What the nominal geometry is worth, beside a registration or without one.
+pub fn as_drawn(registered: bool) -> &'static str {
+    match registered {
+        true => {
+            "Shown as drawn, for comparison: the machine stands as registered, as far as that is known."
+        }
+        false => verdict(None),
     }
 }
 

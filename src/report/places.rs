@@ -115,6 +115,13 @@ pub fn looks(
     verdict: Option<&str>,
 ) -> Vec<String> {
     let mut found = beyond_limits(cell, geometry, stand, document.platter.is_some());
+    found.extend(looks_beside_limits(document, verdict));
+    found
+}
+
+/// The same without the limits of the axes.
+pub fn looks_beside_limits(document: &TipDocument, verdict: Option<&str>) -> Vec<String> {
+    let mut found = Vec::new();
     if let Some(plate) = document.plate.as_ref().filter(|p| p.z_mm < 0.0) {
         found.push(format!(
             "the tip would stand {} mm below the top of the plate",

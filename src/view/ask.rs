@@ -1,7 +1,10 @@
 //! What the page asks, as it comes in: every number is looked at before it is used.
 
 use serde::Deserialize;
+use serde::Deserializer;
 use serde::Serialize;
+use serde::de::Error;
+use serde_json::value::RawValue;
 
 use crate::cell::Belongs;
 use crate::cell::Cell;
@@ -109,12 +112,22 @@ impl AxesRead {
     }
 }
 
+/// Readings as an object. A list of the same values without names is not taken for one: their order is nothing
+/// that a person checks.
+fn object<'de, D: Deserializer<'de>>(from: D) -> Result<AxesRead, D::Error> {
+    let raw = <&RawValue>::deserialize(from)?.get();
+    match raw.trim_start().starts_with('{') {
+        true => serde_json::from_str(raw).map_err(D::Error::custom),
+        false => Err(D::Error::custom("stand is no object, expected {\"track\": …}")),
+    }
+}
+
 fn axis(name: &str, given: Option<f64>, there: bool) -> Result<f64, Refused> {
     match (given, there) {
         (Some(reading), true) => within(name, reading, LARGEST),
         (None, false) => Ok(0.0),
         (None, true) => Err(Refused::bad(format!(
-            "stand.{name} is null, expected its reading"
+            "stand.{name} is null or not there, expected its reading"
         ))),
         (Some(_), false) => Err(Refused::bad(format!(
             "stand.{name} has a reading, and this cell has no {name}: null is expected"
@@ -126,8 +139,9 @@ fn axis(name: &str, given: Option<f64>, there: bool) -> Result<f64, Refused> {
 pub(super) fn within(name: &str, value: f64, largest: f64) -> Result<f64, Refused> {
     match value.abs() <= largest {
         true => Ok(value),
+        // Not with all its figures: there may be three hundred.
         false => Err(Refused::bad(format!(
-            "{name} is {value}, expected a number between {} and {largest}",
+            "{name} is {value:e}, expected a number between {} and {largest}",
             -largest
         ))),
     }
@@ -147,6 +161,7 @@ pub struct StandAsk {
     /// Which geometry.
     pub geometry: Which,
     /// Where all axes are.
+    #[serde(deserialize_with = "object")]
     pub stand: AxesRead,
 }
 
@@ -157,6 +172,7 @@ pub struct DragAsk {
     /// Which geometry.
     pub geometry: Which,
     /// Where all axes are before.
+    #[serde(deserialize_with = "object")]
     pub stand: AxesRead,
     /// track, table, j1 …, tip.
     pub handle: String,
@@ -199,6 +215,7 @@ pub struct PlaceAsk {
     /// Which geometry.
     pub geometry: Which,
     /// Where all axes are before.
+    #[serde(deserialize_with = "object")]
     pub stand: AxesRead,
     /// The frame of the place.
     pub frame: FrameName,
@@ -243,6 +260,7 @@ pub struct PointAsk {
     /// The point.
     pub name: String,
     /// Where all axes are.
+    #[serde(deserialize_with = "object")]
     pub stand: AxesRead,
 }
 
@@ -255,6 +273,7 @@ pub struct MapAsk {
     /// The point.
     pub name: String,
     /// Where all axes are.
+    #[serde(deserialize_with = "object")]
     pub stand: AxesRead,
     /// Which place of the map, px.
     pub to: [f64; 2],
@@ -274,6 +293,7 @@ pub struct SaveAsk {
     /// Which geometry.
     pub geometry: Which,
     /// Where all axes are.
+    #[serde(deserialize_with = "object")]
     pub stand: AxesRead,
     /// The new point's name.
     pub name: String,

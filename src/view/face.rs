@@ -35,6 +35,8 @@ pub struct Face<'a> {
     pub which: Which,
     pub cell: &'a Cell,
     pub force: &'a Force,
+    /// The other one, if the cell has two.
+    pub other: Option<(Which, &'a Force)>,
     pub solver: Solver<'a>,
     pub surroundings: Surroundings<'a>,
     pub scene: Scene<'a>,
@@ -47,6 +49,8 @@ impl<'a> Face<'a> {
         let force = ground.force(which)?;
         let cell = &ground.bench.cell;
         let solver = Solver::new(cell, &force.geometry);
+        let others = ground.geometries().into_iter().find(|w| *w != which);
+        let other = others.and_then(|w| Some((w, ground.force(w).ok()?)));
         let stale = match which {
             Which::Registered => ground.stale.as_slice(),
             Which::Drawn => &[],
@@ -60,6 +64,7 @@ impl<'a> Face<'a> {
             which,
             cell,
             force,
+            other,
             surroundings: Surroundings::new(cell, &force.geometry),
             scene: Scene::new(cell, &force.geometry, drawn, ground.shown(which)),
             targets,

@@ -6,6 +6,7 @@ use crate::answers::target::Asked;
 use crate::clearance::Nearest;
 use crate::drawing::map::Room;
 use crate::margins::to_limit;
+use crate::reach::Wanted;
 use crate::readings::stand::Stand;
 use crate::report;
 use crate::report::page;
@@ -22,6 +23,7 @@ use crate::view::face::into;
 use crate::view::ground::Mapped;
 use crate::view::tell::OnePoint;
 use crate::view::tell::PostureTold;
+use crate::view::tell::StationTold;
 
 impl Face<'_> {
     /// All that the page shows of one point.
@@ -30,6 +32,7 @@ impl Face<'_> {
         let document = self.document(ground, name)?;
         let mut postures = Vec::new();
         let mut why_not = document.refused.clone();
+        let mut not_from_here = None;
         if let (Some(wanted), None) = (&target.wanted, &why_not) {
             let geometry = &self.force.geometry;
             let (travel, turn) = (stand.travel_mm(geometry), stand.turn_rad(geometry));
@@ -38,6 +41,9 @@ impl Face<'_> {
             for solution in &solutions {
                 let there = self.with_values(stand, &solution.values_rad);
                 postures.push(self.posture(target, "here", &there));
+            }
+            if solutions.is_empty() {
+                not_from_here = Some(format!("Not reached from {}.", self.station_words(stand)));
             }
         }
         if let Some(best) = &document.best {
@@ -66,15 +72,27 @@ impl Face<'_> {
             });
         }
         let map = self.map_of(ground, target);
-        let (map, map_why_not) = match map {
-            Ok(mapped) => (Some(mapped.svg), None),
-            Err(why) => (None, Some(why)),
+        let (map, map_at, map_why_not) = match map {
+            Ok(mapped) => {
+                let row = match &target.wanted {
+                    Some(wanted) if mapped.elevations => {
+                        wanted.elevation_rad.map_or(0.0, f64::to_degrees)
+                    }
+                    _ => stand.table,
+                };
+                let (x, y) = mapped.plot.nearest((stand.track, row));
+                (Some(mapped.svg), Some([x, y]), None)
+            }
+            Err(why) => (None, None, Some(why)),
         };
         Ok(OnePoint {
             name: target.name.to_owned(),
             why_not,
+            not_from_here,
             postures,
+            map_note: map.as_ref().map(|_| page::MAP),
             map,
+            map_at,
             map_why_not,
         })
     }
@@ -139,22 +157,34 @@ impl Face<'_> {
         })
     }
 
-    /// The best posture at a place of a point's map.
-    pub fn map(
+    /// Where track and table stand, in words.
+    fn station_words(&self, stand: &Stand) -> String {
+        let track = self
+            .cell
+            .track
+            .map(|_| ("track", stand.track, self.track_decimals()));
+        let table = self.cell.turntable.as_ref();
+        let table = table.map(|_| ("table", stand.table, self.table_decimals()));
+        let each = track.into_iter().chain(table);
+        let each = each.map(|(axis, reading, d)| format!("{axis} {}", page::short(reading, d)));
+        let words = each.collect::<Vec<_>>().join(", ");
+        match words.is_empty() {
+            true => "where it stands".to_owned(),
+            false => words,
+        }
+    }
+
+    /// What a place of a point's map asks for: the target, and where track and table stand there. A sentence
+    /// where that is nothing.
+    fn pointed(
         &self,
-        ground: &Ground,
-        name: &str,
+        mapped: &Mapped,
+        target: &Asked<'_>,
         stand: &Stand,
         to: (f64, f64),
-    ) -> Result<Dragged, Refused> {
-        let held = |why: &str| Ok((*stand, Some(why.to_owned())));
-        let target = self.target(name)?;
-        let mapped = match self.map_of(ground, target) {
-            Ok(mapped) => mapped,
-            Err(why) => return held(&why),
-        };
+    ) -> Result<(Wanted, Stand), String> {
         let (Some(wanted), Some((x, y))) = (target.wanted, mapped.plot.values(to)) else {
-            return held("that is beside the map");
+            return Err("that is beside the map".to_owned());
         };
         let mut there = *stand;
         let mut wanted = wanted;
@@ -170,9 +200,67 @@ impl Face<'_> {
         if mapped.elevations {
             wanted.elevation_rad = Some(y.to_radians());
         }
-        match self.best_at(&wanted, &there) {
-            Some(there) => Ok((there, None)),
-            None => held("not reached there, or only too near to something"),
+        Ok((wanted, there))
+    }
+
+    /// The best posture at a place of a point's map.
+    pub fn map(
+        &self,
+        ground: &Ground,
+        name: &str,
+        stand: &Stand,
+        to: (f64, f64),
+    ) -> Result<Dragged, Refused> {
+        let target = self.target(name)?;
+        let asked = self
+            .map_of(ground, target)
+            .and_then(|mapped| self.pointed(&mapped, target, stand, to));
+        let (wanted, there) = match asked {
+            Ok(asked) => asked,
+            Err(why) => return Ok((*stand, Some(why))),
+        };
+        let words = self.station_words(&there);
+        Ok(match self.best_at(&wanted, &there) {
+            Some(there) => (there, None),
+            None => (
+                *stand,
+                Some(format!(
+                    "not reached from {words}, or only too near to something"
+                )),
+            ),
+        })
+    }
+
+    /// What a place of a point's map is worth.
+    pub fn station(
+        &self,
+        ground: &Ground,
+        name: &str,
+        stand: &Stand,
+        to: (f64, f64),
+    ) -> Result<StationTold, Refused> {
+        let target = self.target(name)?;
+        let mapped = match self.map_of(ground, target) {
+            Ok(mapped) => mapped,
+            Err(text) => return Ok(StationTold { reached: false, text }),
+        };
+        let (wanted, there) = match self.pointed(&mapped, target, stand, to) {
+            Ok(asked) => asked,
+            Err(text) => return Ok(StationTold { reached: false, text }),
+        };
+        let mut place = self.station_words(&there);
+        if let Some(elevation) = wanted.elevation_rad.filter(|_| mapped.elevations) {
+            let degrees = page::short(elevation.to_degrees(), 1);
+            place.push_str(&format!(", tool at elevation {degrees} deg"));
         }
+        let best = self.best_at(&wanted, &there);
+        let worth = best.as_ref().map_or_else(
+            || "not reached, or only too near to something".to_owned(),
+            |there| self.posture(target, "here", there).text,
+        );
+        Ok(StationTold {
+            reached: best.is_some(),
+            text: format!("{place}: {worth}"),
+        })
     }
 }

@@ -38,6 +38,7 @@ const PARTS: &[Built] = parts! {
     "api.js": "api.js", JS;
     "dialogs.js": "dialogs.js", JS;
     "dom.js": "dom.js", JS;
+    "fresh.js": "fresh.js", JS;
     "handles.js": "handles.js", JS;
     "moves.js": "moves.js", JS;
     "page.js": "page.js", JS;

@@ -1,16 +1,21 @@
 //! A row for the file in which positions of the page are kept.
 
+use std::f64::consts::TAU;
+
 use crate::readings::stand::Stand;
 use crate::report::page;
 use crate::view::Refused;
 use crate::view::ask::SaveAsk;
 use crate::view::ask::Which;
 use crate::view::face::Face;
+use crate::view::tell::AxisAt;
 
 /// The file in the cell folder. No command reads it; its rows can be moved into `taught.csv`.
 pub const SAVE_FILE: &str = "taught-on-page.csv";
 /// Longest name of a point, characters.
 const LONGEST: usize = 60;
+/// A table that turns without end and has turned so often is not where anybody's controller shows it.
+const MOST_TURNS: f64 = 1000.0;
 
 /// A row to be written.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -33,6 +38,9 @@ fn unfit(name: &str) -> Option<&'static str> {
     }
     if name.chars().count() > LONGEST {
         return Some("it has more than 60 characters");
+    }
+    if name.eq_ignore_ascii_case("name") {
+        return Some("it is the heading of the names");
     }
     if name.starts_with('-') {
         return Some("it begins with -, which a spreadsheet takes for a sum");
@@ -57,17 +65,6 @@ impl Face<'_> {
                 "the name cannot be used: {why}; expected at most 60 letters, digits, _ and -"
             )));
         }
-        let record = self
-            .force
-            .record
-            .as_ref()
-            .and_then(|p| p.file_stem()?.to_str());
-        let Some(record) = record.filter(|_| self.which == Which::Registered) else {
-            return Err(Refused::bad(
-                "positions as drawn are not kept, since the arm would not stand there; register the cell first"
-                    .to_owned(),
-            ));
-        };
         let frame = ask.frame.belongs();
         if frame == crate::cell::Belongs::Platter && self.cell.turntable.is_none() {
             return Err(Refused::bad(
@@ -77,12 +74,10 @@ impl Face<'_> {
         // What is looked at is what is written, to its last digit.
         let (row, stand) = self.rounded(&stand)?;
         let state = self.state(&stand, None);
-        if let Some(out) = state.axes.iter().find(|a| !a.inside) {
-            return Err(Refused::bad(format!(
-                "{} is beyond its limit: {}; such a position is not kept",
-                out.id, out.room
-            )));
+        if let Some(why) = state.unkept {
+            return Err(Refused::bad(why));
         }
+        let record = self.record().unwrap_or_default();
         let mut header = "name,frame,track,table".to_owned();
         for k in 1..=self.cell.joints.len() {
             header.push_str(&format!(",j{k}"));
@@ -96,6 +91,38 @@ impl Face<'_> {
             row,
             looks: state.looks,
         })
+    }
+
+    /// Name of the record in force.
+    fn record(&self) -> Option<&str> {
+        let path = self.force.record.as_ref()?;
+        path.file_stem()?.to_str()
+    }
+
+    /// Why a position cannot be kept, if it cannot.
+    pub fn unkept(&self, stand: &Stand, axes: &[AxisAt]) -> Option<String> {
+        if self.which != Which::Registered || self.record().is_none() {
+            let how = match self.other {
+                Some(_) => "switch to as registered",
+                None => "register the cell first",
+            };
+            return Some(format!(
+                "positions as drawn are not kept, since the arm would not stand there; {how}"
+            ));
+        }
+        if let Some(out) = axes.iter().find(|a| !a.inside) {
+            return Some(format!(
+                "{} is beyond its limit: {}; such a position is not kept",
+                out.id, out.room
+            ));
+        }
+        let turns = stand.turn_rad(&self.force.geometry) / TAU;
+        if self.cell.turntable.is_some() && !(turns.abs() <= MOST_TURNS) {
+            return Some(format!(
+                "the table reads more than {MOST_TURNS} turns from its zero; bring it within them"
+            ));
+        }
+        None
     }
 
     /// Readings as they are kept, track, table and joints in the columns of a row; and the same as numbers.

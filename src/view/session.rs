@@ -27,6 +27,8 @@ use crate::view::tell::PointNamed;
 use crate::view::tell::PointsTold;
 use crate::view::tell::Residuals;
 use crate::view::tell::State;
+use crate::view::tell::StationTold;
+use crate::view::tell::VerdictTold;
 use crate::view::tell::Views;
 
 /// Version of this interface.
@@ -42,6 +44,11 @@ pub struct Session<'a> {
 
 /// A request in its own type. What is not JSON, has other keys or numbers that are none is refused.
 pub fn parsed<T: DeserializeOwned>(body: &[u8]) -> Result<T, Refused> {
+    if body.trim_ascii_start().first() != Some(&b'{') {
+        return Err(Refused::bad(
+            "the request is not as expected: it is no JSON object".to_owned(),
+        ));
+    }
     serde_json::from_slice(body).map_err(|e| {
         let why: String = e.to_string().chars().take(LONGEST).collect();
         Refused::bad(format!("the request is not as expected: {why}"))
@@ -86,6 +93,7 @@ impl<'a> Session<'a> {
             "points" => parsed(body).and_then(|a| written(&self.points(&a)?)),
             "point" => parsed(body).and_then(|a| written(&self.point(&a)?)),
             "map" => parsed(body).and_then(|a| written(&self.map(&a)?)),
+            "station" => parsed(body).and_then(|a| written(&self.station(&a)?)),
             _ => return None,
         })
     }
@@ -100,6 +108,7 @@ impl<'a> Session<'a> {
         let mut drawings = BTreeMap::new();
         let mut start = BTreeMap::new();
         let mut sources = BTreeMap::new();
+        let mut verdicts = BTreeMap::new();
         for face in &self.faces {
             let name = face.which.as_str();
             let spoilt = |f: Fault| Refused::failed(format!("a picture cannot be drawn: {f}"));
@@ -110,20 +119,20 @@ impl<'a> Session<'a> {
             drawings.insert(name, views);
             start.insert(name, self.stood(face, (self.start(face), None))?);
             sources.insert(name, face.force.source.clone());
+            let verdict = face.force.verdict.clone();
+            let words = match face.which {
+                Which::Registered => page::verdict(verdict.as_deref()),
+                Which::Drawn => page::as_drawn(self.ground.registered.is_some()),
+            };
+            verdicts.insert(name, VerdictTold { verdict, words });
         }
-        let verdict = self
-            .ground
-            .registered
-            .as_ref()
-            .and_then(|f| f.verdict.clone());
         Ok(CellTold {
             format: FORMAT,
             version: env!("CARGO_PKG_VERSION"),
             name: cell.name.clone(),
             geometries: self.faces.iter().map(|f| f.which.as_str()).collect(),
             sources,
-            verdict_words: page::verdict(verdict.as_deref()).to_owned(),
-            verdict,
+            verdicts,
             axes: axes(first),
             drawings,
             start,
@@ -223,6 +232,14 @@ impl<'a> Session<'a> {
         self.stood(face, there)
     }
 
+    /// What a place of a point's map is worth.
+    pub fn station(&self, asked: &ask::MapAsk) -> Result<StationTold, Refused> {
+        let face = self.face(asked.geometry)?;
+        let stand = asked.stand.stand(face.cell)?;
+        let name = ask::name(&asked.name)?;
+        face.station(self.ground, name, &stand, asked.place()?)
+    }
+
     /// The drawings of the report.
     pub fn residuals(&self) -> &Residuals {
         &self.ground.residuals
@@ -246,35 +263,29 @@ fn step(scale: f64) -> f64 {
 fn axes(face: &Face<'_>) -> Vec<AxisTold> {
     let geometry = &face.force.geometry;
     let mut axes = Vec::new();
-    let mut add = |id: String, kind, name: &str, limits: Option<(f64, f64)>, scale: f64| {
-        let (low, high) = limits.unzip();
+    let mut add = |id: String, kind, name: &str, endless: bool, scale: f64| {
         let step = step(scale);
         axes.push(AxisTold {
             id,
             kind,
             name: name.to_owned(),
             unit: "",
-            low,
-            high,
-            limits: page::limits(low, high, page::decimals(scale)),
-            endless: kind == "table" && limits.is_none(),
+            endless,
             step,
             coarse: 10.0 * step,
         });
     };
     if let Some(track) = &geometry.track {
-        let limits = face.track_limits();
-        add("track".to_owned(), "track", "track", limits, track.scale_mm);
+        add("track".to_owned(), "track", "track", false, track.scale_mm);
     }
     if let Some(table) = &geometry.turntable {
         let scale = table.scale_rad.to_degrees();
-        let limits = face.table_limits();
-        add("table".to_owned(), "table", "turntable", limits, scale);
+        let endless = face.table_limits().is_none();
+        add("table".to_owned(), "table", "turntable", endless, scale);
     }
     for (k, (joint, info)) in geometry.joints.iter().zip(&face.cell.joints).enumerate() {
-        let limits = face.joint_limits(k);
         let scale = joint.scale_rad.to_degrees();
-        add(format!("j{}", k + 1), "joint", &info.name, limits, scale);
+        add(format!("j{}", k + 1), "joint", &info.name, false, scale);
     }
     axes
 }

@@ -21,10 +21,8 @@ pub struct CellTold {
     pub geometries: Vec<&'static str>,
     /// Where each is from.
     pub sources: BTreeMap<&'static str, String>,
-    /// accepted or look; null without a record.
-    pub verdict: Option<String>,
-    /// The same in a sentence.
-    pub verdict_words: String,
+    /// What may be thought of each.
+    pub verdicts: BTreeMap<&'static str, VerdictTold>,
     /// Track, table, joints.
     pub axes: Vec<AxisTold>,
     /// Pictures of what stands still, by geometry.
@@ -41,7 +39,16 @@ pub struct CellTold {
     pub caution: &'static str,
 }
 
-/// An axis and its limits, in readings.
+/// What may be thought of a geometry.
+#[derive(Debug, Clone, Serialize)]
+pub struct VerdictTold {
+    /// accepted or look; null as drawn.
+    pub verdict: Option<String>,
+    /// The same in a sentence.
+    pub words: &'static str,
+}
+
+/// An axis.
 #[derive(Debug, Clone, Serialize)]
 pub struct AxisTold {
     /// track, table, j1 …
@@ -52,12 +59,6 @@ pub struct AxisTold {
     pub name: String,
     /// What the controller shows; the cell file does not say.
     pub unit: &'static str,
-    /// Null where there is no limit.
-    pub low: Option<f64>,
-    /// Not below `low`.
-    pub high: Option<f64>,
-    /// Both, rounded as readings are shown; empty where there is none.
-    pub limits: String,
     /// Turns without end.
     pub endless: bool,
     /// About a millimetre or a degree.
@@ -99,8 +100,8 @@ pub struct State {
     pub tip: Tip,
     /// How the arm holds itself.
     pub posture: String,
-    /// What is nearest to the arm; null where the cell tells no bodies.
-    pub clearance: Option<Clearance>,
+    /// What is nearest to the arm.
+    pub clearances: Clearances,
     /// What a person must look at.
     pub looks: Vec<String>,
     /// The arm, in groups for the pictures.
@@ -109,6 +110,23 @@ pub struct State {
     pub handles: Vec<HandleTold>,
     /// Why the arm did not follow.
     pub held: Option<String>,
+    /// Where the tip would be at the same readings in the other geometry; null where there is none.
+    pub other: Option<OtherTold>,
+    /// Why this position cannot be kept as a taught point; null where it can.
+    pub unkept: Option<String>,
+}
+
+/// The tip in the other geometry, against that of the state.
+#[derive(Debug, Clone, Serialize)]
+pub struct OtherTold {
+    /// Which one.
+    pub geometry: Which,
+    /// From the tip of the state to that one, plate frame, mm.
+    pub by_mm: [f64; 3],
+    /// The same in the platter's frame, where the platter too lies elsewhere; null without a turntable.
+    pub by_platter_mm: Option<[f64; 3]>,
+    /// Both in words.
+    pub text: String,
 }
 
 /// An axis at its reading.
@@ -120,6 +138,12 @@ pub struct AxisAt {
     pub reading: f64,
     /// The same, rounded.
     pub text: String,
+    /// Its lower limit as a reading; null where there is none.
+    pub low: Option<f64>,
+    /// Not below `low`.
+    pub high: Option<f64>,
+    /// Both, rounded inward as readings are shown; empty where there is none.
+    pub limits: String,
     /// Whether that is within its limits.
     pub inside: bool,
     /// How far to the nearest limit, in words; empty without limits.
@@ -163,7 +187,16 @@ pub struct TipWords {
     pub u95: String,
 }
 
-/// What is nearest to the arm.
+/// What is nearest to the arm; null where the cell tells nothing of it.
+#[derive(Debug, Clone, Serialize)]
+pub struct Clearances {
+    /// Of keep-outs and plate.
+    pub around: Option<Clearance>,
+    /// Of the arm's own bodies.
+    pub own: Option<Clearance>,
+}
+
+/// Something near to the arm.
 #[derive(Debug, Clone, Serialize)]
 pub struct Clearance {
     /// How near.
@@ -200,6 +233,8 @@ pub struct PointsTold {
     pub travel: Option<[f64; 2]>,
     /// Tasks that are known already.
     pub tasks: Vec<TaskTold>,
+    /// What the stretches do not say.
+    pub note: &'static str,
 }
 
 /// How a point is reached.
@@ -247,10 +282,16 @@ pub struct OnePoint {
     pub name: String,
     /// Why there is no posture.
     pub why_not: Option<String>,
+    /// That it is not reached from where track and table stand; null where it is.
+    pub not_from_here: Option<String>,
     /// From here, from the best station, as taught.
     pub postures: Vec<PostureTold>,
     /// Its map.
     pub map: Option<String>,
+    /// Where track and table stand in it, px: on its edge where they stand beside it.
+    pub map_at: Option<[f64; 2]>,
+    /// How it was made, in a sentence.
+    pub map_note: Option<&'static str>,
     /// Why there is none.
     pub map_why_not: Option<String>,
 }
@@ -276,6 +317,15 @@ pub struct PostureTold {
     pub text: String,
 }
 
+/// `station`: a place of a map.
+#[derive(Debug, Clone, Serialize)]
+pub struct StationTold {
+    /// Whether the point is reached there, clear of all.
+    pub reached: bool,
+    /// Where it is, and what the best posture there is worth.
+    pub text: String,
+}
+
 /// `residuals`.
 #[derive(Debug, Clone, Default, Serialize)]
 pub struct Residuals {
@@ -296,6 +346,13 @@ pub struct DrawingTold {
     pub sentence: String,
     /// The drawing.
     pub svg: String,
+}
+
+/// `fresh`.
+#[derive(Debug, Clone, Serialize)]
+pub struct FreshTold {
+    /// What changed in the cell folder since it was read, in a sentence; null where nothing did.
+    pub changed: Option<String>,
 }
 
 /// `save`.

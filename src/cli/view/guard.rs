@@ -19,6 +19,13 @@ pub enum Route {
     Api(String),
 }
 
+/// Questions of the interface that are asked with GET.
+const GETS: [&str; 3] = ["cell", "fresh", "residuals"];
+/// Those that are asked with POST.
+const POSTS: [&str; 9] = [
+    "drag", "map", "place", "point", "points", "save", "stand", "station", "stop",
+];
+
 /// Why a request is not answered: the status, and what is told (nothing where that is empty).
 pub type Turned = (u16, &'static str);
 
@@ -98,7 +105,10 @@ impl Door {
         let api = rest.strip_prefix("api/");
         match api {
             Some(name) => {
-                let get = matches!(name, "cell" | "residuals");
+                let get = GETS.contains(&name);
+                if !get && !POSTS.contains(&name) {
+                    return Err((404, "there is no such address here"));
+                }
                 if (get && *method != Method::GET) || (!get && !post) {
                     return Err((405, "this address is asked with another method"));
                 }
@@ -235,5 +245,10 @@ mod tests {
         );
         assert_eq!(status(Method::GET, "/abc/api/stand", &[HOST]), 405);
         assert_eq!(status(Method::DELETE, "/abc/", &[HOST]), 405);
+        assert_eq!(status(Method::GET, "/abc/api/nothing", &[HOST]), 404);
+        assert_eq!(
+            status(Method::POST, "/abc/api/nothing", &[HOST, ORIGIN, JSON]),
+            404
+        );
     }
 }

@@ -208,9 +208,14 @@ fn free(root: &Path, cell: &Cell, row: &Row, kept: &[u8]) -> Result<(), Refused>
         .zip(std::iter::repeat("points.csv"))
         .chain(taught.iter().map(|p| (p.name.as_str(), "taught.csv")))
         .chain(saved.iter().map(|p| (p.name.as_str(), SAVE_FILE)));
-    if let Some((_, file)) = names.find(|(name, _)| *name == row.name) {
+    // What differs by capitals alone is one name to a person, and to some controllers.
+    if let Some((name, file)) = names.find(|(name, _)| name.eq_ignore_ascii_case(&row.name)) {
+        let as_written = match name == row.name {
+            true => String::new(),
+            false => format!(" as {name}"),
+        };
         return Err(Refused::taken(format!(
-            "the name {} is taken: it stands in {file}; give another one",
+            "the name {} is taken: it stands in {file}{as_written}; give another one",
             row.name
         )));
     }

@@ -5,6 +5,7 @@ mod bucket;
 mod guard;
 mod keep;
 mod serve;
+mod witness;
 mod workers;
 
 use std::path::Path;
@@ -20,6 +21,7 @@ use crate::cli::force;
 use crate::cli::kept;
 use crate::cli::papers;
 use crate::cli::report::statistics_of;
+use crate::cli::view::witness::Witness;
 use crate::diagnose::Problems;
 use crate::diagnose::Severity;
 use crate::pictures::Picture;
@@ -33,6 +35,7 @@ use crate::view::tell::Residuals;
 
 pub fn run(args: &args::View, console: &Console) -> Done {
     let root = folder::root_of(args.folder.cell.as_deref());
+    let witness = Witness::of(&root);
     let folder = folder::read(&root, folder::Need::Points)?;
     console.warnings(&folder.problems);
     let unregistered = args.force.record.is_none()
@@ -61,7 +64,7 @@ pub fn run(args: &args::View, console: &Console) -> Done {
     let tasks = tasks.collect::<Vec<_>>();
     let (residuals, known) = residuals(&root, record.map(PathBuf::as_path));
     let ground = Ground::new(folder.bench, registered, stale, tasks, residuals, known);
-    serve::serve(Arc::new(ground), &root, args, console)
+    serve::serve(Arc::new(ground), (&root, witness), args, console)
 }
 
 /// The drawings of a report, and the values that dimension lines are drawn for.

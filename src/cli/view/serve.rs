@@ -45,6 +45,7 @@ use crate::cli::view::bucket::Bucket;
 use crate::cli::view::failed;
 use crate::cli::view::guard::Door;
 use crate::cli::view::guard::Route;
+use crate::cli::view::witness::Witness;
 use crate::cli::view::workers::Workers;
 use crate::report;
 use crate::view::Ground;
@@ -85,6 +86,10 @@ const HEADS: [(&str, &str); 8] = [
     ("cache-control", "no-store"),
 ];
 
+/// How long a connection too many may take to hear so, and how many do so at once.
+const GOODBYE: Duration = Duration::from_millis(500);
+const GOODBYES: usize = 32;
+
 /// What is told a connection too many.
 const FULL: &[u8] = b"HTTP/1.1 503 Service Unavailable\r\nRetry-After: 1\r\nContent-Length: 0\r\n\
                       Connection: close\r\n\r\n";
@@ -110,7 +115,12 @@ impl Server {
 }
 
 /// Serves until it is told to stop.
-pub fn serve(ground: Arc<Ground>, root: &Path, args: &args::View, console: &Console) -> Done {
+pub fn serve(
+    ground: Arc<Ground>,
+    (root, witness): (&Path, Witness),
+    args: &args::View,
+    console: &Console,
+) -> Done {
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_io()
         .enable_time()
@@ -137,7 +147,7 @@ pub fn serve(ground: Arc<Ground>, root: &Path, args: &args::View, console: &Cons
             own: Mutex::new(Bucket::new(Instant::now(), 400.0, 200.0)),
             others: Mutex::new(Bucket::new(Instant::now(), 50.0, 100.0)),
             strangers: Mutex::default(),
-            workers: Workers::start(&ground, root.to_owned()),
+            workers: Workers::start(&ground, root.to_owned(), witness),
             stop,
         });
         let address = server.door.address();
@@ -216,6 +226,7 @@ async fn accept(
     mut signals: Signals,
 ) {
     let places = Arc::new(Semaphore::new(CONNECTIONS));
+    let goodbyes = Arc::new(Semaphore::new(GOODBYES));
     for id in 0.. {
         let stream = tokio::select! {
             () = signals.wait() => break,
@@ -228,7 +239,12 @@ async fn accept(
             continue;
         };
         let Some(place) = place(&places, server).await else {
-            let _ = stream.try_write(FULL);
+            if let Ok(turn) = goodbyes.clone().try_acquire_owned() {
+                tokio::spawn(async move {
+                    let _ = timeout(GOODBYE, send_away(stream)).await;
+                    drop(turn);
+                });
+            }
             continue;
         };
         let here = server.clone();
@@ -243,6 +259,22 @@ async fn accept(
     // Answers under way are finished, for a while.
     let _ = server.stop.send(true);
     let _ = timeout(LAST, places.acquire_many(CONNECTIONS as u32)).await;
+}
+
+/// Tells a connection that there is no place. What it sent is read first: a connection that is closed with
+/// something unread is broken off, and its other end hears nothing.
+async fn send_away(stream: TcpStream) {
+    let mut some = [0_u8; 4096];
+    let mut told = false;
+    while stream.readable().await.is_ok() {
+        match stream.try_read(&mut some) {
+            Ok(0) => break,
+            Ok(_) if !told => told = stream.try_write(FULL).is_ok(),
+            Ok(_) => {}
+            Err(e) if e.kind() == std::io::ErrorKind::WouldBlock => {}
+            Err(_) => break,
+        }
+    }
 }
 
 /// A place for a connection; where there is none the oldest one that has not shown the token gives way.

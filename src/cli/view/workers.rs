@@ -1,6 +1,5 @@
 //! Threads that compute, so that a long answer holds nobody else up.
 
-use std::path::Path;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::Mutex;
@@ -11,6 +10,7 @@ use std::thread;
 use tokio::sync::oneshot;
 
 use crate::cli::view::keep;
+use crate::cli::view::witness::Witness;
 use crate::view::Ground;
 use crate::view::Refused;
 use crate::view::SAVE_FILE;
@@ -18,13 +18,14 @@ use crate::view::Session;
 use crate::view::ask::PointsAsk;
 use crate::view::ask::SaveAsk;
 use crate::view::parsed;
+use crate::view::tell::FreshTold;
 use crate::view::tell::SaveTold;
 use crate::view::written;
 
 /// Threads for what is answered at once.
 const QUICK: usize = 2;
 /// Questions that take a while: they have a thread of their own.
-const SLOW: [&str; 2] = ["point", "map"];
+const SLOW: [&str; 3] = ["point", "map", "station"];
 
 /// Most questions that wait for a thread.
 const WAITING: usize = 64;
@@ -47,14 +48,14 @@ pub struct Workers {
 
 impl Workers {
     /// Starts the threads. They end with the program.
-    pub fn start(ground: &Arc<Ground>, root: PathBuf) -> Workers {
-        let root = Arc::new(root);
+    pub fn start(ground: &Arc<Ground>, root: PathBuf, witness: Witness) -> Workers {
+        let place = Arc::new((root, witness));
         let queue = |count: usize| {
             let (sender, receiver) = mpsc::sync_channel::<Job>(WAITING);
             let receiver = Arc::new(Mutex::new(receiver));
             for _ in 0..count {
-                let (receiver, ground, root) = (receiver.clone(), ground.clone(), root.clone());
-                thread::spawn(move || work(&receiver, &ground, &root));
+                let (receiver, ground, place) = (receiver.clone(), ground.clone(), place.clone());
+                thread::spawn(move || work(&receiver, &ground, &place));
             }
             sender
         };
@@ -105,11 +106,14 @@ fn next(receiver: &Mutex<mpsc::Receiver<Job>>) -> Option<Job> {
     }
 }
 
-fn work(receiver: &Mutex<mpsc::Receiver<Job>>, ground: &Arc<Ground>, root: &Path) {
+fn work(receiver: &Mutex<mpsc::Receiver<Job>>, ground: &Arc<Ground>, place: &(PathBuf, Witness)) {
     let session = Session::new(ground);
     while let Some(job) = next(receiver) {
         let answer = match job.name.as_str() {
-            "save" => save(&session, ground, root, &job.body),
+            "save" => save(&session, ground, place, &job.body),
+            "fresh" => written(&FreshTold {
+                changed: place.1.changed(),
+            }),
             "points" => points(&session, ground, &job.body),
             name => session.answer(name, &job.body).unwrap_or_else(|| {
                 Err(Refused::missing("there is no such address here".to_owned()))
@@ -130,9 +134,19 @@ fn points(session: &Session<'_>, ground: &Arc<Ground>, body: &[u8]) -> Answer {
     written(&session.points(&asked)?)
 }
 
-fn save(session: &Session<'_>, ground: &Ground, root: &Path, body: &[u8]) -> Answer {
+fn save(
+    session: &Session<'_>,
+    ground: &Ground,
+    (root, witness): &(PathBuf, Witness),
+    body: &[u8],
+) -> Answer {
     let asked: SaveAsk = parsed(body)?;
     let row = session.row(&asked)?;
+    if let Some(what) = witness.changed() {
+        return Err(Refused::taken(format!(
+            "{what}: the position was worked out with what was there before; start `notchpin view` again"
+        )));
+    }
     let cell = &ground.bench.cell;
     let looks: String = row.looks.iter().map(|l| format!(" Look: {l}.")).collect();
     let text = match asked.confirmed {

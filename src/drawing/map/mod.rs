@@ -153,6 +153,16 @@ impl Plot {
         self.x.value(px.0).zip(self.y.value(px.1))
     }
 
+    /// The place of the plot that is nearest to where values lie, px.
+    pub fn nearest(&self, values: (f64, f64)) -> (f64, f64) {
+        let (x, y) = self.at((
+            values.0.clamp(self.x.low, self.x.high),
+            values.1.clamp(self.y.low, self.y.high),
+        ));
+        let within = |side: &Side, px: f64| px.max(side.edges_px.0).min(side.edges_px.1);
+        (within(&self.x, x), within(&self.y, y))
+    }
+
     /// Where values lie, px.
     pub fn at(&self, values: (f64, f64)) -> (f64, f64) {
         let at = |side: &Side, value: f64| side.from_px + (value - side.low) * side.px_per_unit;

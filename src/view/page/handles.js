@@ -3,7 +3,7 @@
  * elements from state to state, so that focus and the hand's hold survive.
  */
 import { arrow, drawn } from "./dom.js";
-import { keyAxis, move, readingOf } from "./moves.js";
+import { keyAxis, move, readingOf, shownOf } from "./moves.js";
 import { page } from "./state.js";
 import { placeOn } from "./zoom.js";
 
@@ -84,13 +84,13 @@ function name(handle, label) {
     return;
   }
   // A slider has ends; an endless table has none.
-  const ends = axis.low !== null && axis.high !== null;
+  const shown = shownOf(id);
+  const ends = shown.low !== null && shown.high !== null;
   group.setAttribute("role", ends ? "slider" : "spinbutton");
   if (ends) {
-    group.setAttribute("aria-valuemin", axis.low);
-    group.setAttribute("aria-valuemax", axis.high);
+    group.setAttribute("aria-valuemin", shown.low);
+    group.setAttribute("aria-valuemax", shown.high);
   }
-  const shown = page.state.axes.find((one) => one.id === id);
   group.setAttribute("aria-valuenow", readingOf(page.state.stand, axis));
   group.setAttribute("aria-valuetext", `${shown.text}${axis.unit && ` ${axis.unit}`}, ${shown.room}`);
 }

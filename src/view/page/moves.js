@@ -72,6 +72,8 @@ function sentences(state) {
 }
 
 const axisOf = (id) => page.cell.axes.find((axis) => axis.id === id);
+/** An axis as it stands now: its reading in words, and its limits in the geometry shown. */
+export const shownOf = (id) => page.state.axes.find((one) => one.id === id);
 const joints = () => page.cell.axes.filter((axis) => axis.kind === "joint");
 
 export function readingOf(stand, axis) {
@@ -91,24 +93,27 @@ export function setAxis(id, reading) {
 /** A step stops at a limit, but one that lies outside already is not pulled in unasked. */
 export function stepAxis(id, by) {
   const axis = axisOf(id);
+  const { low, high } = shownOf(id);
   const turn = (stand) => {
     const from = readingOf(stand, axis);
     let to = from + by;
-    if (axis.high !== null && from <= axis.high) to = Math.min(to, axis.high);
-    if (axis.low !== null && from >= axis.low) to = Math.max(to, axis.low);
+    if (high !== null && from <= high) to = Math.min(to, high);
+    if (low !== null && from >= low) to = Math.max(to, low);
     return standWith(stand, axis, to);
   };
   move({ path: "stand", turn });
 }
 
 export function keyAxis(id, event) {
-  const { step, coarse, low, high } = axisOf(id);
+  const { step, coarse } = axisOf(id);
+  const { low, high } = shownOf(id);
   const by = event.shiftKey ? coarse : step;
   const arrows = { ArrowRight: by, ArrowUp: by, ArrowLeft: -by, ArrowDown: -by };
   const steps = { ...arrows, PageUp: coarse, PageDown: -coarse };
   const limits = { Home: low, End: high };
   if (event.key in steps) stepAxis(id, steps[event.key]);
   else if (typeof limits[event.key] === "number") setAxis(id, limits[event.key]);
+  else if (event.key in limits) say(`${axisOf(id).name} has no limit to go to.`);
   else return;
   event.preventDefault();
 }

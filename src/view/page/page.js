@@ -2,6 +2,7 @@
 import { get } from "./api.js";
 import { shout } from "./announce.js";
 import { page, show } from "./state.js";
+import * as fresh from "./fresh.js";
 import * as points from "./points.js";
 import * as readings from "./readings.js";
 import * as residuals from "./residuals.js";
@@ -18,6 +19,7 @@ try {
   for (const part of [stop, sheet, scene, readings, tip, residuals, save]) part.start();
   show(page.state);
   points.start();
+  fresh.start();
 } catch (error) {
   shout(error.message);
 }

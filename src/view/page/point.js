@@ -7,8 +7,10 @@ import { on, page } from "./state.js";
 import { focusDrawing } from "./scene.js";
 import { placeOn } from "./zoom.js";
 
-const FINE = 10;
-const COARSE = 50;
+const FINE = 5;
+const COARSE = 40;
+/** A cross-hair that moves asks what is under it no oftener than this. */
+const ASK_MS = 150;
 const FROM = { here: "from here", best: "from the best station", taught: "as taught" };
 
 /** Where track and table stand, in words. */
@@ -25,14 +27,42 @@ function posture(one) {
     element("button", { "aria-label": `Go there: ${words}`, onclick: go }, "Go there"));
 }
 
-/** Asks for the best posture at a place of the map; the answer moves the drawings. */
+/** Asks for the best posture at a place of the map; the answer moves the drawings, which may be out of sight. */
 function ask(name, at, line) {
-  const done = ({ held }) => {
-    line.textContent = held ? `Held: ${held}` : "The drawings show the best posture there.";
+  const done = ({ held, stand }) => {
+    const words = held ? `Held: ${held}.` : `The drawings show the best posture at ${station(stand)}. `;
+    const show = held ? null : element("button", { onclick: focusDrawing }, "Look at the drawings");
+    line.replaceChildren(words, ...(show ? [show] : []));
     line.classList.toggle("held", Boolean(held));
-    say(line.textContent);
+    say(words);
   };
   move({ path: "map", body: { name, to: at }, done });
+}
+
+/** Tells what is under the cross-hair, once it rests for a moment. */
+function teller(name, line) {
+  let timer = 0;
+  let newest = 0;
+  const tell = async (at, mine) => {
+    try {
+      const { text, reached } = await postHere("station", { name, to: at });
+      if (mine !== newest) return;
+      line.textContent = `Cross-hair at ${text}`;
+      line.classList.toggle("held", !reached);
+      say(line.textContent);
+    } catch (error) {
+      if (!page.gone) shout(error.message);
+    }
+  };
+  const forget = () => {
+    newest += 1;
+    clearTimeout(timer);
+  };
+  const about = (at) => {
+    forget();
+    timer = setTimeout(tell, ASK_MS, [...at], newest);
+  };
+  return { about, forget };
 }
 
 function cross(svg, at) {
@@ -54,35 +84,39 @@ function follow(box, svg, at) {
   box.scrollTo({ left: at[0] * scale - box.clientWidth / 2, top: at[1] * scale - box.clientHeight / 2 });
 }
 
-function map(name, text) {
+function map(name, { map: text, map_at, map_note }) {
   const svg = picture(text);
-  const { x, y, width, height } = svg.viewBox.baseVal;
-  const at = [x + width / 2, y + height / 2];
+  const at = [...map_at];
   const box = scrolling(svg, `Map of ${name}`);
   box.setAttribute("aria-label", `Map of ${name}: arrow keys move a cross-hair, Enter goes there`);
   box.setAttribute("aria-roledescription", "map with cross-hair");
   box.classList.add("map");
   const line = element("p", { class: "line" },
-    "Click in the map, or move the cross-hair with arrow keys (Shift: farther) and press Enter.");
+    "The cross-hair is where track and table stand. Click in the map, or move it with arrow keys (Shift: farther) "
+    + "and press Enter.");
+  const { about, forget } = teller(name, line);
+  const go = () => {
+    forget();
+    ask(name, [...at], line);
+  };
   const shift = cross(svg, at);
   shift(0, 0);
   svg.addEventListener("click", (event) => {
     const [px, py] = placeOn(svg, event);
     shift(px - at[0], py - at[1]);
-    ask(name, [...at], line);
+    go();
   });
   box.addEventListener("keydown", (event) => {
     const step = arrow(event, event.shiftKey ? COARSE : FINE);
-    if (event.key === "Enter") ask(name, [...at], line);
+    if (event.key === "Enter") go();
     else if (step) {
       shift(...step);
       follow(box, svg, at);
-      const [across, wide, down, high] = [at[0] - x, width, at[1] - y, height].map(Math.round);
-      say(`Cross-hair at ${across} of ${wide} across, ${down} of ${high} down.`);
+      about(at);
     } else return;
     event.preventDefault();
   });
-  return [box, line];
+  return [box, line, element("p", { class: "small" }, map_note)];
 }
 
 export function focusRow(name) {
@@ -98,9 +132,10 @@ function close() {
 
 function body(name, told) {
   const all = [];
+  if (told.not_from_here) all.push(element("p", { "data-from": "here" }, told.not_from_here));
   if (told.why_not) all.push(element("p", { class: "held" }, told.why_not));
   if (told.postures.length) all.push(element("ul", { class: "ruled-list" }, ...told.postures.map(posture)));
-  if (told.map) all.push(...map(name, told.map));
+  if (told.map) all.push(...map(name, told));
   else all.push(element("p", { class: "small" }, told.map_why_not ?? "There is no map of it."));
   return [...all, element("button", { onclick: close }, "Close")];
 }

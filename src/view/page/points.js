@@ -46,6 +46,7 @@ function fill(list) {
   const focused = document.activeElement?.dataset?.show;
   byId("points").replaceChildren(...list.points.map((point) => rowOf(point, list.travel)));
   byId("tasks").replaceChildren(...list.tasks.map(task));
+  byId("points-note").textContent = list.points.some((point) => point.intervals?.length) ? list.note : "";
   if (focused) focusRow(focused);
 }
 

@@ -1,15 +1,15 @@
 /** The table of axis readings: to be read, typed and slid. */
 import { byId, cell, element, numberOf, row } from "./dom.js";
-import { keyAxis, readingOf, setAxis } from "./moves.js";
+import { keyAxis, readingOf, setAxis, shownOf } from "./moves.js";
 import { on, page } from "./state.js";
 
 function unitOf(axis) {
   return axis.unit ? ` ${axis.unit}` : "";
 }
 
-function limitsOf(axis) {
-  if (axis.low === null && axis.high === null) return axis.endless ? "turns without end" : "no limits";
-  return axis.limits + unitOf(axis);
+function limitsOf(axis, { limits }) {
+  if (limits === "") return axis.endless ? "turns without end" : "no limits";
+  return limits + unitOf(axis);
 }
 
 function rowOf(axis) {
@@ -21,15 +21,17 @@ function rowOf(axis) {
     "aria-describedby": `wrong-${axis.id} room-${axis.id}`, onchange: () => take(one),
     onkeydown: (event) => event.key === "Enter" && take(one),
   });
-  const slid = axis.low === null || axis.high === null ? null : element("input", {
-    type: "range", min: axis.low, max: axis.high, step: "any", "aria-label": `${name}, along its travel`,
+  const { low, high } = shownOf(axis.id);
+  const slid = low === null || high === null ? null : element("input", {
+    type: "range", step: "any", "aria-label": `${name}, along its travel`,
     oninput: () => slide(one), onkeydown: (event) => keyAxis(axis.id, event),
   });
   const room = element("span", { id: `room-${axis.id}` });
+  const limits = element("span");
   const made = row(axis.name, kind,
     cell("typed", typed, element("span", {}, unitOf(axis)), wrong), cell("slid", slid ?? ""),
-    cell("limits", limitsOf(axis)), cell("room", room));
-  const one = { axis, typed, slid, room, wrong, made, told: "" };
+    cell("limits", limits), cell("room", room));
+  const one = { axis, typed, slid, limits, room, wrong, made, told: "" };
   return one;
 }
 
@@ -48,12 +50,14 @@ function take(one) {
 function slide({ axis, slid }) {
   const at = Number(slid.value);
   const stepped = Math.round(at / axis.step) * axis.step;
-  setAxis(axis.id, Math.min(axis.high, Math.max(axis.low, stepped)));
+  const { low, high } = shownOf(axis.id);
+  setAxis(axis.id, Math.min(high, Math.max(low, stepped)));
 }
 
 function update(one) {
-  const { axis, typed, slid, room, wrong, made } = one;
-  const shown = page.state.axes.find((other) => other.id === axis.id);
+  const { axis, typed, slid, limits, room, wrong, made } = one;
+  const shown = shownOf(axis.id);
+  limits.textContent = limitsOf(axis, shown);
   made.classList.toggle("bad", !shown.inside);
   room.textContent = shown.inside ? shown.room : `outside its limits: ${shown.room}`;
   // What is being typed stays until it was taken.
@@ -64,6 +68,8 @@ function update(one) {
     wrong.textContent = "";
   }
   if (slid) {
+    slid.min = shown.low;
+    slid.max = shown.high;
     slid.value = readingOf(page.state.stand, axis);
     slid.setAttribute("aria-valuetext", `${shown.text}${unitOf(axis)}`);
   }

@@ -4,9 +4,16 @@ import { say } from "./announce.js";
 import { ask, open } from "./dialogs.js";
 import { byId, element } from "./dom.js";
 import { reload } from "./points.js";
-import { page } from "./state.js";
+import { on, page } from "./state.js";
 import { offerFrames } from "./tip.js";
 
+/** A position that cannot be kept says why before anything is typed. */
+function offer() {
+  const { unkept } = page.state;
+  // Not the attribute `disabled`: the reason is read where the focus can go.
+  byId("save-open").setAttribute("aria-disabled", unkept !== null);
+  byId("save-why").textContent = unkept === null ? "" : `Not now: ${unkept}.`;
+}
 
 /** What would be written, kept between the two questions; null while the name is still asked for. */
 function prepare(asked) {
@@ -45,7 +52,12 @@ export function start() {
   const dialog = byId("save");
   let asked = null;
   offerFrames(dialog.querySelector("select"));
+  on("state", offer);
   byId("save-open").addEventListener("click", () => {
+    if (page.state.unkept !== null) {
+      say(byId("save-why").textContent);
+      return;
+    }
     asked = null;
     prepare(null);
     open(dialog);

@@ -7,13 +7,14 @@ const WORDS = { registered: "as registered", drawn: "as drawn" };
 
 function titleBlock() {
   const { cell, geometry } = page;
+  const { verdict, words } = cell.verdicts[geometry];
   byId("title-block").replaceChildren(
     ...pair("Cell", cell.name),
     ...pair("Shown", geometry === "drawn" ? cell.sources.drawn : WORDS.registered),
     ...pair(cell.geometries.includes("registered") ? "Registration in force" : "Registration",
       cell.sources.registered ?? "none yet"),
-    ...pair("Verdict", cell.verdict, "verdict"),
-    ...pair("What that means", cell.verdict_words, "wide"),
+    ...pair("Verdict", verdict, "verdict"),
+    ...pair("What that means", words, "wide"),
     ...pair("Scale", "as zoomed; lengths in mm, angles in deg"),
   );
 }
@@ -34,19 +35,21 @@ function swap() {
   move({ path: "stand", body: { geometry } });
 }
 
-function clearanceWords(clearance) {
-  if (!clearance) return "";
-  return clearance.text;
+function clearance(heading, near) {
+  return near ? pair(heading, near.text, near.clear ? null : "bad") : [];
 }
 
 function notes() {
   const { state } = page;
+  const { around, own } = state.clearances;
   byId("notes").replaceChildren(
     ...pair("Tip, plate's frame", state.tip.plate.text.at, "figures"),
     ...pair("Tip, platter's frame", state.tip.platter?.text.at, "figures"),
     ...pair("How surely", state.tip.plate.text.u95),
     ...pair("Posture", state.posture),
-    ...pair("Clearance", clearanceWords(state.clearance), state.clearance?.clear ? null : "bad"),
+    ...clearance("Nearest around", around),
+    ...clearance("Nearest of the arm itself", own),
+    ...pair("In the other geometry", state.other?.text, "wide"),
   );
   const looks = state.looks.map((text) => element("li", { class: "bad" }, text));
   byId("looks").replaceChildren(...(looks.length ? looks : [element("li", {}, "Nothing to look at here.")]));
