@@ -9,6 +9,7 @@ use crate::margins::Assessor;
 use crate::reach;
 use crate::reach::Curve;
 use crate::reach::Pair;
+use crate::reach::Station;
 use crate::reach::Wanted;
 use crate::readings::stand::Stand;
 use crate::report;
@@ -93,7 +94,7 @@ pub fn answer(
         stand.turn_rad(&force.geometry)
     };
     let turns: Vec<f64> = turns.iter().map(turn_of).collect();
-    for station in &found.stations {
+    let told = |station: &Station| {
         let mut stand = Stand {
             track: station.track.unwrap_or(0.0),
             table: station.table.unwrap_or(0.0),
@@ -126,12 +127,14 @@ pub fn answer(
                     .map(|(s, taught)| s.returning(taught, &stand, point.frame).u95_mm),
             }
         });
-        document.stations.push(StationDocument {
+        StationDocument {
             track: station.track,
             table: station.table,
             solutions: solutions.collect(),
-        });
-    }
+        }
+    };
+    let stations = &found.stations;
+    document.stations = reach::shared(true, stations.len(), &|| (), &|(), i| told(&stations[i]));
     document.reachable = document
         .stations
         .iter()

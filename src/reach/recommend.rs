@@ -108,17 +108,18 @@ pub fn reach_point_telling(
     let plan = solver.plan(wanted)?;
     let tables = solver.table_stations(wanted.frame, table);
     let tracks = solver.track_stations(track);
-    let searched = matches!(
+    // Starting threads takes about as long as so many stations do in closed form.
+    let threads = matches!(
         plan.method,
         Method::Numeric | Method::NumericSpare | Method::SixSpare
-    );
+    ) || tracks.len() * tables.len() > FEW;
     let parts = tracks.len() + table.len().max(1);
     let done = AtomicUsize::new(0);
     let tell = || {
         let done = done.fetch_add(1, Ordering::Relaxed) + 1;
         progress(done as f64 / parts as f64);
     };
-    let rows = shared(searched, tracks.len(), &|| (), &|(), i| {
+    let rows = shared(threads, tracks.len(), &|| (), &|(), i| {
         let (track, travel_mm) = tracks[i];
         let mut row = Vec::new();
         let mut solutions = Vec::new();
@@ -140,7 +141,7 @@ pub fn reach_point_telling(
         false if wanted.frame == Belongs::Plate => vec![&table[..1]],
         false => table.chunks(1).collect(),
     };
-    let intervals = shared(searched, angles.len(), &|| (), &|(), i| {
+    let intervals = shared(threads, angles.len(), &|| (), &|(), i| {
         let found = track_intervals(solver, wanted, angles[i]);
         tell();
         found
@@ -154,6 +155,9 @@ pub fn reach_point_telling(
         intervals: all,
     })
 }
+
+/// Stations of a grid that one thread looks at alone.
+const FEW: usize = 200;
 
 /// The best station of a grid: the largest margin to the joint limits, the first one among equals.
 /// The same as the best of [`reach_point`] over that grid, found with less work. `None` where no
