@@ -414,6 +414,15 @@ fn a_point_is_shown_gone_to_and_mapped() {
             tip(page),
             page.text("#point-body .line")
         );
+        // With keys: the cross-hair tells where it is before anything moves.
+        let place = tip(page);
+        let left: char = Key::Left.into();
+        page.keys("#point-body .map", &left.to_string());
+        page.until(
+            "what is under the cross-hair",
+            "return /^Cross-hair at track .*: /.test(document.querySelector('#point-body .line').textContent);",
+        );
+        assert_eq!(tip(page), place);
         open_to_all(page, "the page of view with a point");
         quiet(page, "after a point");
     });
@@ -434,10 +443,20 @@ fn registered_and_drawn_differ() {
             page.attribute("#geometry", "aria-checked").as_deref(),
             Some("false")
         );
+        // Nobody stands as drawn: nothing to keep, and no verdict of the registration on it.
+        let kept = || page.attribute("#save-open", "aria-disabled");
+        assert_eq!(kept().as_deref(), Some("true"));
+        assert!(page.text("#save-why").contains("as drawn"), "{}", page.text("#save-why"));
+        page.click("#save-open");
+        assert_eq!(page.script("return document.querySelector('#save').open;"), false);
+        assert!(!page.text("#title-block").contains("accepted"));
+        assert!(page.text("#notes").contains("As registered the tip would be"));
         page.scheme(Scheme::Light);
         page.picture("view-drawn");
         page.click("#geometry");
         changed("the tip", &drawn, || tip(page));
+        assert_eq!(kept().as_deref(), Some("false"));
+        assert!(page.text("#title-block").contains("accepted"));
         quiet(page, "after switching");
     });
 }
@@ -485,6 +504,21 @@ fn saving_asks_first_and_writes_one_line() {
         let (status, answer) = post(page, "save", &again);
         assert_eq!(status, 409, "{answer}");
         assert!(view.files() == after, "a name that is taken was written");
+    });
+}
+
+#[test]
+fn a_cell_that_was_changed_is_told() {
+    browse(|page| {
+        let view = View::open(page);
+        assert_eq!(page.text("#changed"), "");
+        assert!(view.folder.run(["register"]).status < 2);
+        page.until(
+            "the page to say so",
+            "return document.querySelector('#changed').textContent.includes('registration-0002.json was added');",
+        );
+        page.picture("view-changed");
+        quiet(page, "after a change of the cell");
     });
 }
 
