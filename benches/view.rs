@@ -40,7 +40,7 @@ fn ground(name: &str) -> Ground {
     };
     Ground::new(
         bench,
-        Some(force),
+        (Some(force), None),
         Vec::new(),
         Vec::new(),
         Residuals::default(),

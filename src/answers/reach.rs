@@ -3,6 +3,8 @@
 use crate::answers::force::Force;
 use crate::answers::target::Asked;
 use crate::cell::Belongs;
+use crate::clearance::Surroundings;
+use crate::fit::spread::Spread;
 use crate::kinematics::joint_value_rad;
 use crate::kinematics::table_reading;
 use crate::margins::Assessor;
@@ -77,7 +79,6 @@ pub fn answer(
             intervals: i.intervals.clone(),
         })
         .collect();
-    let spread = force.spread();
     // Things on the platter may be in the way of a point of the plate: where the table stands counts.
     let turns: Vec<f64> = match point.frame == Belongs::Plate && assessor.table_in_the_way() {
         true => match table {
@@ -94,7 +95,16 @@ pub fn answer(
         stand.turn_rad(&force.geometry)
     };
     let turns: Vec<f64> = turns.iter().map(turn_of).collect();
-    let told = |station: &Station| {
+    // Where everything is at a posture is kept from one question to the next: each thread has its own.
+    let own = || (force.spread(), Surroundings::new(cell, &force.geometry));
+    let told = |(spread, surroundings): &(Option<Spread<'_>>, Surroundings<'_>),
+                station: &Station| {
+        let assessor = Assessor {
+            solver,
+            cell,
+            surroundings,
+            sure: None,
+        };
         let mut stand = Stand {
             track: station.track.unwrap_or(0.0),
             table: station.table.unwrap_or(0.0),
@@ -121,7 +131,7 @@ pub fn answer(
                 height_off_mm: solution.height_off_mm,
                 posture: solver.bearing(&solution.values_rad).to_string(),
                 clearance_mm: near.map(|n| n.clearance_mm),
-                clearance_to: near.map(|n| assessor.surroundings.other_name(n.other)),
+                clearance_to: near.map(|n| surroundings.other_name(n.other)),
                 u95_mm: u95,
                 return_u95_mm: back
                     .map(|(s, taught)| s.returning(taught, &stand, point.frame).u95_mm),
@@ -134,7 +144,9 @@ pub fn answer(
         }
     };
     let stations = &found.stations;
-    document.stations = reach::shared(true, stations.len(), &|| (), &|(), i| told(&stations[i]));
+    document.stations = reach::shared(true, stations.len(), &own, &|own, i| {
+        told(own, &stations[i])
+    });
     document.reachable = document
         .stations
         .iter()

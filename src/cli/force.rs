@@ -12,6 +12,7 @@ use crate::cli::args;
 use crate::cli::folder::Folder;
 use crate::cli::kept;
 use crate::cli::papers;
+use crate::cli::standing;
 use crate::records;
 
 /// Which bodies are drawn so that nothing they are compared with would ever be clear of them.
@@ -59,6 +60,13 @@ pub fn find(args: &args::Force, folder: &Folder, console: &Console) -> Result<Fo
         console.note(&format!(
             "warning: the chain of records is broken: {fault}. See `notchpin history {}`.",
             folder.root.display()
+        ));
+    }
+    if args.record.is_none()
+        && let Some(found) = standing::doubted(&folder.root, &path)
+    {
+        console.note(&format!(
+            "look: {found}: what is told here is as it was. Register what moved again."
         ));
     }
     let in_force =

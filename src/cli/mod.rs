@@ -25,6 +25,7 @@ mod report;
 mod rewrite;
 mod sets;
 mod sheet;
+mod standing;
 mod start;
 mod task;
 mod tip;

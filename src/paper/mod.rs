@@ -14,7 +14,9 @@ use crate::drawing::svg::escaped;
 use crate::pictures::Picture;
 use crate::records::Input;
 use crate::registration::Document;
+use crate::report;
 use crate::report::CAUTION;
+use crate::report::Lapsed;
 use crate::report::reach::ReachDocument;
 
 /// Where a registration that is reported comes from.
@@ -36,8 +38,20 @@ pub struct Origin {
     pub program: String,
     /// What a reader of this report must know about its standing: a newer record, changed files.
     pub looks: Vec<String>,
-    /// Where a later record took its place: which, and what moved since.
-    pub superseded: Option<String>,
+    /// Why it is not to be gone by any more.
+    pub lapsed: Option<Lapsed>,
+    /// Parameters that drift from record to record, and how.
+    pub drifts: Vec<(String, String)>,
+    /// When the report was made.
+    pub made: String,
+}
+
+/// The word on top: the verdict, or why that does not count any more.
+pub fn headline(document: &Document, origin: &Origin) -> &'static str {
+    match &origin.lapsed {
+        Some(lapsed) => lapsed.word(),
+        None => report::verdict_word(document),
+    }
 }
 
 /// What a report is made of.
@@ -73,30 +87,31 @@ pub fn html(paper: &Paper<'_>) -> String {
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src \
          'unsafe-inline'; form-action 'none'\"/>\n",
     );
+    let title = match paper.document.verdict.as_str() {
+        "undetermined" => format!("No registration yet of {name}"),
+        _ => format!("Registration of {name}"),
+    };
     let _ = writeln!(
         out,
-        "<title>Registration of {name}</title>\n<style>{}</style>\n</head>\n<body>",
+        "<title>{title}</title>\n<style>{}</style>\n</head>\n<body>",
         style::style()
     );
-    let _ = writeln!(out, "<header>\n<h1>Registration of {name}</h1>");
+    let _ = writeln!(out, "<header>\n<h1>{title}</h1>");
     top::verdict(&mut out, paper);
     out.push_str("</header>\n<main>\n");
     // What does not fit comes before values that are then not to be relied on.
-    match top::sound(paper) {
-        true => {
-            top::key_in(&mut out, paper);
-            top::cautions(&mut out);
-            top::not_fitting(&mut out, paper);
-        }
-        false => {
-            top::not_fitting(&mut out, paper);
-            top::cautions(&mut out);
-            top::key_in(&mut out, paper);
-        }
+    if !top::sound(paper) {
+        top::not_fitting(&mut out, paper);
+    }
+    top::cautions(&mut out);
+    top::key_in(&mut out, paper);
+    if top::sound(paper) {
+        top::not_fitting(&mut out, paper);
     }
     top::what_moved(&mut out, paper);
     top::next(&mut out, paper);
-    top::notes(&mut out, paper);
+    top::judged(&mut out, paper);
+    top::lists(&mut out, paper);
     contents(&mut out, paper);
     for picture in paper.pictures {
         figure(&mut out, picture);

@@ -32,13 +32,22 @@ dl.origin dd { margin: 0; overflow-wrap: anywhere; }
 nav ul { columns: 2 16rem; list-style: none; padding: 0; }
 nav li { padding: .2em 0; break-inside: avoid; }
 nav a { display: inline-block; padding: .25em 0; }
-.scroll { overflow-x: auto; margin: .6em 0; }
+/* The shade at an edge says that there is more to the side. */
+.scroll { overflow-x: auto; margin: .6em 0;
+  background: linear-gradient(to right, var(--paper) 40%, transparent) left / 2rem 100%,
+    linear-gradient(to left, var(--paper) 40%, transparent) right / 2rem 100%,
+    linear-gradient(to right, var(--line), transparent) left / .7rem 100%,
+    linear-gradient(to left, var(--line), transparent) right / .7rem 100%;
+  background-repeat: no-repeat; background-attachment: local, local, scroll, scroll; }
 table { border-collapse: collapse; font-variant-numeric: tabular-nums; }
 caption { text-align: left; padding: .3em 0; color: var(--soft); }
 th, td { border-bottom: 1px solid var(--line); padding: .25em .8em .25em 0; text-align: left;
   vertical-align: top; font-weight: normal; }
 thead th { border-bottom: 2px solid var(--ink); font-weight: bold; vertical-align: bottom; }
-.n { text-align: right; white-space: nowrap; }
+.n, .rows td { text-align: right; white-space: nowrap; }
+/* Thousands of rows: what each column is like is said once. */
+.rows td:nth-child(5) { text-align: left; white-space: normal; }
+.rows tbody th, .values td span { white-space: nowrap; }
 .off { color: var(--alarm); font-weight: bold; }
 .digest { font-family: monospace; overflow-wrap: anywhere; font-size: .85em; }
 figure { margin: 0; }
@@ -52,6 +61,12 @@ const TELEPHONE: &str = "
   .wide { display: none; } .narrow { display: block; }
   body { padding: .7rem; }
   dl.origin { grid-template-columns: 1fr; } dl.origin dd { margin-bottom: .4em; }
+  table { font-size: .875rem; }
+  th, td { padding-right: .55em; }
+  /* What must not be missed is in sight without a push to the side. */
+  .values .n { white-space: normal; }
+  .values th { overflow-wrap: anywhere; }
+  .rows td:nth-child(5) { min-width: 6.5em; }
 ";
 
 const PRINT: &str = "
@@ -60,12 +75,16 @@ const PRINT: &str = "
   body { padding: 0; max-width: none; font-size: 10pt; }
   nav { display: none; }
   .wide { display: block; } .narrow { display: none; }
-  .scroll { overflow: visible; }
+  .scroll { overflow: visible; background: none; }
   .drawing, figure { break-inside: avoid; }
   /* Two drawings fit on a page then. */
   figure svg { max-height: 200mm; max-width: 84%; }
   thead { display: table-header-group; }
   tr { break-inside: avoid; }
+  /* No heading alone at the foot of a page, and no row alone at the head of one. */
+  h2 + p, h2 + .scroll, h3 + .scroll, caption + thead, tbody tr:nth-child(-n+2), tbody tr:last-child {
+    break-before: avoid; }
+  caption, thead { break-after: avoid; }
   table { font-size: 8.5pt; }
 }
 @page { margin: 14mm 13mm; }

@@ -44,12 +44,16 @@ pub fn all(out: &mut String, paper: &Paper<'_>) {
     }
 }
 
-/// Opens a table; `numbers` says which columns hold figures.
+/// Opens a table; each column by its name, and whether it holds figures.
 fn open(out: &mut String, caption: &str, columns: &[(&str, bool)]) {
+    open_as(out, "scroll", caption, columns);
+}
+
+fn open_as(out: &mut String, class: &str, caption: &str, columns: &[(&str, bool)]) {
     let caption = escaped(caption);
     let _ = write!(
         out,
-        "<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"{caption}\">\n<table>\n\
+        "<div class=\"{class}\" tabindex=\"0\" role=\"region\" aria-label=\"{caption}\">\n<table>\n\
          <caption>{caption}</caption>\n<thead>\n<tr>"
     );
     for (name, figures) in columns {
@@ -70,6 +74,11 @@ fn cell(out: &mut String, text: Option<String>) {
         "<td class=\"n\">{}</td>",
         text.as_deref().unwrap_or("–")
     );
+}
+
+/// The same in a table whose style says by itself which columns hold figures.
+fn figure(out: &mut String, text: Option<String>) {
+    let _ = write!(out, "<td>{}</td>", text.as_deref().unwrap_or("–"));
 }
 
 fn parameters(out: &mut String, paper: &Paper<'_>) {
@@ -98,13 +107,15 @@ fn parameters(out: &mut String, paper: &Paper<'_>) {
         cell(out, p.value.map(|v| fixed(v, d)));
         cell(out, p.u.map(|u| fixed(u, d)));
         cell(out, Some(fixed(p.nominal, d.min(4))));
-        cell(
-            out,
-            Some(
-                p.tolerance
-                    .map_or("free".to_owned(), report::number::uncertainty),
-            ),
-        );
+        // After a move what was not freed is tied to the record before, not free.
+        let moved = paper.document.moved.as_ref();
+        let held = moved.is_some_and(|m| !m.freed.contains(&p.name));
+        let tolerance = match (p.tolerance, held) {
+            (Some(tolerance), _) => report::number::uncertainty(tolerance),
+            (None, true) => "held".to_owned(),
+            (None, false) => "free".to_owned(),
+        };
+        cell(out, Some(tolerance));
         let _ = write!(out, "<td>{}</td>", escaped(&p.unit.replace('/', " per ")));
         cell(out, p.redundancy.map(|r| fixed(r, 2)));
         cell(out, p.standardized.map(|w| fixed(w, 1)));
@@ -184,27 +195,30 @@ fn readings(out: &mut String, paper: &Paper<'_>) {
 fn of_one_file(out: &mut String, rows: &[ReadingDocument], named: &[SuspectDocument]) {
     let first = &rows[0];
     let _ = writeln!(out, "<h3>{}</h3>", escaped(&first.file));
-    open(
+    open_as(
         out,
+        "scroll rows",
         &format!("Readings of {}, residuals in {}", first.file, first.unit),
         &[
             ("line", false),
             ("residual", true),
             ("u", true),
-            ("redundancy", true),
             ("off", true),
-            ("noticeable", true),
             ("remark", false),
+            ("redundancy", true),
+            ("noticeable", true),
         ],
     );
     for r in rows {
         let part = r.component.as_deref().unwrap_or("");
-        let _ = write!(out, "<tr><th scope=\"row\">{} {part}</th>", r.line);
-        cell(out, Some(fixed(r.residual, decimals_for(r.u))));
-        cell(out, Some(uncertainty(r.u)));
-        cell(out, Some(fixed(r.redundancy, 2)));
-        cell(out, r.standardized.map(|w| fixed(w, 1)));
-        cell(out, r.detectable.map(|d| fixed(d, decimals_for(d))));
+        let part = match part.is_empty() {
+            true => String::new(),
+            false => format!(" {part}"),
+        };
+        let _ = write!(out, "<tr><th scope=\"row\">{}{part}</th>", r.line);
+        figure(out, Some(fixed(r.residual, decimals_for(r.u))));
+        figure(out, Some(uncertainty(r.u)));
+        figure(out, r.standardized.map(|w| fixed(w, 1)));
         let suspect = named
             .iter()
             .position(|s| s.file == r.file && s.line == Some(r.line));
@@ -215,7 +229,10 @@ fn of_one_file(out: &mut String, rows: &[ReadingDocument], named: &[SuspectDocum
             (_, None) => "checked by nothing",
             _ => "",
         };
-        let _ = writeln!(out, "<td>{remark}</td></tr>");
+        let _ = write!(out, "<td>{remark}</td>");
+        figure(out, Some(fixed(r.redundancy, 2)));
+        figure(out, r.detectable.map(|d| fixed(d, decimals_for(d))));
+        out.push_str("</tr>\n");
     }
     close(out);
 }
@@ -234,28 +251,28 @@ fn points(out: &mut String, paper: &Paper<'_>) {
         caption,
         &[
             ("point", false),
-            ("of", false),
-            ("kind", false),
             ("within, mm (95 %)", true),
             ("reached, clear", false),
             ("margin, deg", true),
             ("by the joints' limits, from track", false),
+            ("of", false),
+            ("kind", false),
         ],
     );
     for p in &paper.document.points {
         let found = reach.iter().find(|r| r.name == p.name);
-        let _ = write!(
-            out,
-            "<tr><th scope=\"row\">{}</th><td>{}</td><td>{}</td>",
-            escaped(&p.name),
-            escaped(&p.frame),
-            if p.taught { "taught" } else { "given" }
-        );
+        let _ = write!(out, "<tr><th scope=\"row\">{}</th>", escaped(&p.name));
         cell(out, p.u95_mm.map(uncertainty));
         let (reached, margin, travel) = reached(found);
         let _ = write!(out, "<td>{}</td>", escaped(&reached));
         cell(out, margin);
-        let _ = writeln!(out, "<td>{}</td></tr>", escaped(&travel));
+        let _ = writeln!(
+            out,
+            "<td>{}</td><td>{}</td><td>{}</td></tr>",
+            escaped(&travel),
+            escaped(&p.frame),
+            if p.taught { "taught" } else { "given" }
+        );
     }
     close(out);
 }
@@ -301,7 +318,10 @@ fn reached(point: Option<&PointDocument>) -> (String, Option<String>, String) {
 fn files(out: &mut String, paper: &Paper<'_>) {
     open(
         out,
-        "Files that the registration rests on, with their SHA-256 digests",
+        match paper.document.verdict.as_str() {
+            "undetermined" => "Files that were read, with their SHA-256 digests",
+            _ => "Files that the registration rests on, with their SHA-256 digests",
+        },
         &[("file", false), ("bytes", true), ("digest", false)],
     );
     let record = paper.origin.record.iter().zip(&paper.origin.sha256);

@@ -4,10 +4,12 @@ use std::fmt::Write;
 
 use crate::drawing::svg::escaped;
 use crate::paper::Paper;
+use crate::paper::headline;
 use crate::parameters::Parameter;
 use crate::registration::ParameterDocument;
 use crate::report;
 use crate::report::CAUTION;
+use crate::report::Lapsed;
 use crate::report::counted;
 use crate::report::moves::moved::kept_words;
 use crate::report::moves::moved::ranges;
@@ -15,39 +17,82 @@ use crate::report::moves::moved::solved_anew;
 use crate::report::number::decimals_for;
 use crate::report::number::fixed;
 
-pub fn verdict(out: &mut String, paper: &Paper<'_>) {
-    let document = paper.document;
-    let word = report::verdict_word(document);
-    let _ = writeln!(
-        out,
-        "<div class=\"verdict {}\">\n<p><strong>{word}</strong>",
-        escaped(&document.verdict)
-    );
-    let sentences = match document.verdict.as_str() {
+/// So many sentences stand under the verdict: what it rests on, how sure, whether anything else confirms it.
+const BESIDE_VERDICT: usize = 3;
+
+fn sentences(paper: &Paper<'_>) -> Vec<String> {
+    match paper.document.verdict.as_str() {
         "undetermined" => vec![
             "There is no registration: the readings do not settle all that is to be found."
                 .to_owned(),
         ],
-        _ => report::sentences(paper.bench, document),
-    };
-    let mut sentences = sentences.iter();
-    let _ = writeln!(out, "{}</p>", escaped(sentences.next().map_or("", |s| s)));
-    for sentence in sentences {
-        let _ = writeln!(out, "<p>{}</p>", escaped(sentence));
+        _ => report::sentences(paper.bench, paper.document),
     }
-    out.push_str("</div>\n");
-    origin(out, paper);
 }
 
-fn origin(out: &mut String, paper: &Paper<'_>) {
-    let origin = paper.origin;
-    if let Some(by) = &origin.superseded {
+pub fn verdict(out: &mut String, paper: &Paper<'_>) {
+    let (document, origin) = (paper.document, paper.origin);
+    // Not the verdict of a day whose values do not count any more, however good it was.
+    let class = match &origin.lapsed {
+        Some(_) => "look",
+        None => document.verdict.as_str(),
+    };
+    let _ = writeln!(
+        out,
+        "<div class=\"verdict {}\">\n<p><strong>{}</strong>",
+        escaped(class),
+        headline(document, origin)
+    );
+    let mut sentences = sentences(paper).into_iter().take(BESIDE_VERDICT);
+    if let Some(lapsed) = &origin.lapsed {
         let _ = writeln!(
             out,
-            "<p class=\"caution\"><strong>No longer in force: {}.</strong></p>",
-            escaped(by)
+            "{}.</p>\n<p>The verdict then: {}. {}</p>",
+            escaped(&capital(lapsed.why())),
+            report::verdict_word(document),
+            escaped(&sentences.next().unwrap_or_default())
+        );
+    } else {
+        let _ = writeln!(
+            out,
+            "{}</p>",
+            escaped(&sentences.next().unwrap_or_default())
         );
     }
+    for sentence in sentences {
+        let _ = writeln!(out, "<p>{}</p>", escaped(&sentence));
+    }
+    out.push_str("</div>\n");
+    told_of(out, paper);
+}
+
+/// How the verdict was come to: the sentences that did not stand beside it.
+pub fn judged(out: &mut String, paper: &Paper<'_>) {
+    let rest = sentences(paper).into_iter().skip(BESIDE_VERDICT);
+    list(out, ("judged", "How that was judged"), rest.collect());
+}
+
+fn list(out: &mut String, (id, heading): (&str, &str), lines: Vec<String>) {
+    if lines.is_empty() {
+        return;
+    }
+    let _ = writeln!(out, "<h2 id=\"{id}\">{heading}</h2>\n<ul>");
+    for line in lines {
+        let _ = writeln!(out, "<li>{}</li>", escaped(&line));
+    }
+    out.push_str("</ul>\n");
+}
+
+/// A moment to the minute, as people read it.
+fn moment(time: &str) -> String {
+    match (time.get(..10), time.get(11..16)) {
+        (Some(day), Some(minute)) if time.ends_with('Z') => format!("{day} {minute} UTC"),
+        _ => time.to_owned(),
+    }
+}
+
+fn told_of(out: &mut String, paper: &Paper<'_>) {
+    let origin = paper.origin;
     for look in &origin.looks {
         let _ = writeln!(out, "<p class=\"caution\">{}</p>", escaped(look));
     }
@@ -55,18 +100,27 @@ fn origin(out: &mut String, paper: &Paper<'_>) {
     let mut row = |term: &str, words: &str| {
         let _ = writeln!(out, "<dt>{term}</dt><dd>{}</dd>", escaped(words));
     };
-    match &origin.record {
-        Some(record) => row("Valid for", &format!("{record} of {}", origin.time)),
-        None => row(
-            "Valid for",
+    let in_force = origin.lapsed.is_none() && paper.document.verdict == "accepted";
+    let term = match in_force {
+        true => "Valid for",
+        false => "Report on",
+    };
+    match (&origin.record, &origin.taken) {
+        (Some(record), Some(day)) => row(
+            term,
             &format!(
-                "the readings as they were on {}; not kept as a record",
-                origin.time
+                "{record}, readings of {day}, written {}",
+                moment(&origin.time)
             ),
         ),
-    }
-    if let Some(day) = &origin.taken {
-        row("Readings of", day);
+        (Some(record), None) => row(term, &format!("{record}, written {}", moment(&origin.time))),
+        (None, _) => row(
+            term,
+            &format!(
+                "the readings as they were at {}; not kept as a record",
+                moment(&origin.time)
+            ),
+        ),
     }
     if let Some(note) = &origin.note {
         row("Note", note);
@@ -75,10 +129,15 @@ fn origin(out: &mut String, paper: &Paper<'_>) {
         row("Follows", before);
     }
     row("Solved by", &origin.program);
+    row("Report made", &moment(&origin.made));
     let _ = writeln!(
         out,
-        "<dt>Full values</dt><dd><a href=\"{0}\">{0}</a>, as JSON beside this file</dd>\n</dl>",
-        escaped(paper.json)
+        "<dt>{1}</dt><dd><a href=\"{0}\">{0}</a>, as JSON beside this file</dd>\n</dl>",
+        escaped(paper.json),
+        match paper.document.parameters.is_empty() {
+            true => "What was worked out",
+            false => "Full values",
+        }
     );
 }
 
@@ -100,17 +159,22 @@ pub fn key_in(out: &mut String, paper: &Paper<'_>) {
     if parameters.is_empty() {
         return;
     }
-    let (heading, words) = match (&paper.origin.superseded, sound(paper)) {
-        (Some(by), _) => (
-            format!("Do NOT key in: {by}"),
+    let (heading, words) = match (&paper.origin.lapsed, sound(paper)) {
+        (Some(lapsed @ (Lapsed::Superseded(_) | Lapsed::Doubted(_))), _) => (
+            format!("Do NOT key in: {}", lapsed.why()),
             "These values were found then. They are kept here as a record of that day.",
+        ),
+        (Some(Lapsed::Due(_)), true) => (
+            "What was found: register again before keying it in".to_owned(),
+            "Values as found then; some of them drift, and how sure they were does not count that. ± is one standard \
+             uncertainty; twice as much holds about 95 of 100.",
         ),
         (None, true) => (
             "What to key in".to_owned(),
             "Values as found, where a controller takes them; else give tip and reach the readings as they are. ± is \
              one standard uncertainty; twice as much holds about 95 of 100.",
         ),
-        (None, false) => (
+        (_, false) => (
             "What was found: do not key it in yet".to_owned(),
             "Readings contradict each other or the check: these values, and how sure they seem, are not to be \
              relied on.",
@@ -122,16 +186,45 @@ pub fn key_in(out: &mut String, paper: &Paper<'_>) {
     };
     let _ = writeln!(
         out,
-        "<h2 id=\"key-in\">{}</h2>\n<p>{words}</p>\n<div class=\"scroll\" tabindex=\"0\" role=\"region\" \
+        "<h2 id=\"key-in\">{}</h2>\n<p>{words}</p>\n<div class=\"scroll values\" tabindex=\"0\" role=\"region\" \
          aria-label=\"Values found\">\n<table>\n<caption>Values found</caption>\n<thead>\n<tr><th \
          scope=\"col\">parameter</th><th scope=\"col\" class=\"n\">{before}</th><th scope=\"col\" \
          class=\"n\">found ± u</th></tr>\n</thead>\n<tbody>",
-        escaped(&heading)
+        escaped(&heading),
+        words = remarks(paper, words)
     );
     for p in parameters {
         parameter(out, paper, p);
     }
     out.push_str("</tbody>\n</table>\n</div>\n");
+}
+
+/// What must be known to read the values: units that differ from the controller's, what is held.
+fn remarks(paper: &Paper<'_>, words: &str) -> String {
+    let mut all = words.to_owned();
+    let nominal = &paper.bench.cell.nominal;
+    if let Some(scale) = nominal.track.as_ref().map(|t| t.scale_mm)
+        && (scale.abs() - 1.0).abs() > 0.01
+    {
+        let _ = write!(
+            all,
+            " Lengths here are mm; the track's reading counts units of {} mm.",
+            escaped(
+                &fixed(scale.abs(), 4)
+                    .trim_end_matches('0')
+                    .trim_end_matches('.')
+            )
+        );
+    }
+    if let Some(moved) = &paper.document.moved {
+        let _ = write!(
+            all,
+            " Solved anew: free to be what the readings of after the move say. Held: as in {}, with the \
+             uncertainty it had there; newer readings may shift it a little within that.",
+            escaped(&moved.from)
+        );
+    }
+    all
 }
 
 fn parameter(out: &mut String, paper: &Paper<'_>, p: &ParameterDocument) {
@@ -157,13 +250,17 @@ fn parameter(out: &mut String, paper: &Paper<'_>, p: &ParameterDocument) {
             },
         ))
     });
+    let drift = paper.origin.drifts.iter().find(|(name, _)| *name == p.name);
+    let drift = drift.map_or(String::new(), |(_, words)| {
+        format!(" <span class=\"off\">{}</span>", escaped(words))
+    });
     let (before, held) = change.map_or((p.nominal, String::new()), |(before, words)| {
         (before, format!("; <strong>{}</strong>", escaped(words)))
     });
     let _ = writeln!(
         out,
-        "<tr><th scope=\"row\">{} <br/><small>{words}{held}{mark}</small></th><td class=\"n\">{}</td><td \
-         class=\"n\">{} ± {} {}</td></tr>",
+        "<tr><th scope=\"row\">{} <br/><small>{words}{held}{mark}{drift}</small></th><td class=\"n\">{}</td><td \
+         class=\"n\">{} <span>± {} {}</span></td></tr>",
         escaped(&p.name),
         fixed(before, d.min(4)),
         fixed(value, d),
@@ -258,19 +355,15 @@ pub fn what_moved(out: &mut String, paper: &Paper<'_>) {
     out.push_str("</ul>\n");
 }
 
-pub fn notes(out: &mut String, paper: &Paper<'_>) {
-    let lines = match paper.document.verdict.as_str() {
-        "undetermined" => Vec::new(),
-        _ => report::note_lines(paper.bench, paper.document),
-    };
-    if lines.is_empty() {
+/// Notes, and what repeated readings say.
+pub fn lists(out: &mut String, paper: &Paper<'_>) {
+    if paper.document.verdict == "undetermined" {
         return;
     }
-    out.push_str("<h2 id=\"notes\">Notes</h2>\n<ul>\n");
-    for line in lines {
-        let _ = writeln!(out, "<li>{}</li>", escaped(&line));
-    }
-    out.push_str("</ul>\n");
+    let notes = report::note_lines(paper.bench, paper.document);
+    list(out, ("notes", "Notes"), notes);
+    let repeats = report::repeat_lines(paper.document);
+    list(out, ("repeats", "Repeated readings"), repeats);
 }
 
 /// With a capital in front: what stood after a dash is a sentence here.
@@ -284,9 +377,10 @@ fn capital(text: &str) -> String {
 
 pub fn next(out: &mut String, paper: &Paper<'_>) {
     let steps = match paper.document.verdict.as_str() {
-        _ if paper.origin.superseded.is_some() => vec![
-            "Nothing: this is how it was. Go by the newest record.".to_owned(),
-        ],
+        _ if paper.origin.lapsed.is_some() => {
+            let lapsed = paper.origin.lapsed.iter();
+            lapsed.map(|l| l.to_do().to_owned()).collect()
+        }
         "undetermined" => vec![
             "Take the readings named above, or give one of the parameters a tolerance in [solve] of \
              cell.toml; then register again. `notchpin plan` lists all readings that are missing."

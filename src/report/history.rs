@@ -62,7 +62,8 @@ fn headline(out: &mut String, history: &History) {
     }
 }
 
-fn due(history: &History) -> String {
+/// When a registration is due, and why, in a sentence without its end.
+pub fn due(history: &History) -> String {
     let due = &history.due;
     let Some(day) = &due.day else {
         return match (&due.not_predicted, due.tip_mm) {
@@ -102,6 +103,18 @@ fn moving(history: &History) -> String {
             real.join(", ")
         ),
     }
+}
+
+/// Parameters that drift, and by how much a month, in words.
+pub fn drifting(history: &History) -> Vec<(String, String)> {
+    let each = real(history).map(|(series, drift)| {
+        let d = decimals_for(drift.u95);
+        let by = fixed(drift.per_month, d);
+        let sign = if drift.per_month > 0.0 { "+" } else { "" };
+        let words = format!("drifts by {sign}{by} {} a month", series.unit);
+        (series.name.clone(), words)
+    });
+    each.collect()
 }
 
 fn real(history: &History) -> impl Iterator<Item = (&Series, &Drift)> {

@@ -13,8 +13,20 @@ const SERIES: usize = 3;
 
 /// The section, where anything was repeated that says more than that all is as stated.
 pub(super) fn repeats(out: &mut String, document: &Document) {
+    let lines = repeat_lines(document);
+    if !lines.is_empty() {
+        out.push_str("\nRepeated readings\n");
+    }
+    for line in lines {
+        out.push_str(&wrap("  ", 4, &line));
+    }
+}
+
+/// Its sentences.
+pub fn repeat_lines(document: &Document) -> Vec<String> {
+    let mut lines = Vec::new();
     let Some(repeats) = &document.repeats else {
-        return;
+        return lines;
     };
     // Where all is off, figures of repeats would be nonsense too.
     if matches!(
@@ -22,22 +34,21 @@ pub(super) fn repeats(out: &mut String, document: &Document) {
         Some("whole" | "too many" | "held")
     ) && repeats.scatter.iter().all(|s| s.verdict != "more")
     {
-        return;
+        return lines;
     }
     if repeats.tips.is_empty()
         && repeats.axes.is_empty()
         && repeats.scatter.iter().all(|s| s.verdict == "as stated")
     {
-        return;
+        return lines;
     }
-    out.push_str("\nRepeated readings\n");
     for tip in &repeats.tips {
-        let lines: Vec<String> = tip.readings.iter().map(|p| p.line.to_string()).collect();
+        let of: Vec<String> = tip.readings.iter().map(|p| p.line.to_string()).collect();
         let text = format!(
             "Tip, {} lines {}: {} mm off the target on the mean (AP{}), repeats within {} mm (RP, ISO \
              9283; {} touches, the standard asks for 30).",
             tip.readings[0].file,
-            lines.join(", "),
+            of.join(", "),
             fixed(tip.accuracy_mm, 2),
             match tip.took_part {
                 true => "; small by itself, since they shaped the result",
@@ -46,9 +57,9 @@ pub(super) fn repeats(out: &mut String, document: &Document) {
             fixed(tip.repeatability_mm, 2),
             tip.readings.len()
         );
-        out.push_str(&wrap("  ", 4, &text));
+        lines.push(text);
     }
-    axes(out, &repeats.axes);
+    axes(&mut lines, &repeats.axes);
     for s in &repeats.scatter {
         let mut text = String::new();
         match s.verdict.as_str() {
@@ -76,20 +87,23 @@ pub(super) fn repeats(out: &mut String, document: &Document) {
             }
             _ => continue,
         }
-        out.push_str(&wrap("  ", 4, &text));
+        lines.push(text);
     }
+    lines
 }
 
 /// A line for each of the longest series, and once what the standard asks for.
-fn axes(out: &mut String, all: &[AxisRepeatsDocument]) {
+fn axes(lines: &mut Vec<String>, all: &[AxisRepeatsDocument]) {
     let mut order: Vec<&AxisRepeatsDocument> = all.iter().collect();
     order.sort_by_key(|a| std::cmp::Reverse((a.positions, a.least_runs)));
     for axis in order.iter().take(SERIES) {
-        out.push_str(&wrap("  ", 4, &axis_line(axis)));
+        lines.push(axis_line(axis));
     }
     if order.len() > SERIES {
         let more = order.len() - SERIES;
-        let _ = writeln!(out, "  and {more} shorter series (--json has all of them)");
+        lines.push(format!(
+            "and {more} shorter series (--json has all of them)"
+        ));
     }
     if !all.is_empty() {
         let text = match all.iter().any(|a| a.repeatability.is_some()) {
@@ -99,7 +113,7 @@ fn axes(out: &mut String, all: &[AxisRepeatsDocument]) {
                  runs each way, and it asks for 5."
             }
         };
-        out.push_str(&wrap("  ", 4, text));
+        lines.push(text.to_owned());
     }
 }
 

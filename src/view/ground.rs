@@ -12,6 +12,7 @@ use crate::drawing::map::Plot;
 use crate::pictures::cell::spots;
 use crate::pictures::scene::Known as Dimensions;
 use crate::pictures::scene::Spot;
+use crate::report::Lapsed;
 use crate::report::reach::PointDocument;
 use crate::tasks::Step;
 use crate::view::Refused;
@@ -57,6 +58,8 @@ pub struct Ground {
     pub bench: Bench,
     /// The geometry of the record in force.
     pub registered: Option<Force>,
+    /// Why that record is not to be gone by any more.
+    pub lapsed: Option<Lapsed>,
     /// The geometry as drawn.
     pub drawn: Force,
     /// Taught points whose readings lead elsewhere by now, with the geometry in which they were taught.
@@ -76,7 +79,7 @@ impl Ground {
     /// From what was read.
     pub fn new(
         bench: Bench,
-        registered: Option<Force>,
+        (registered, lapsed): (Option<Force>, Option<Lapsed>),
         stale: Vec<(String, Geometry)>,
         tasks: Vec<TaskSteps>,
         residuals: Residuals,
@@ -93,6 +96,7 @@ impl Ground {
         Ground {
             drawn: Force::drawn(&bench.cell),
             registered,
+            lapsed,
             stale,
             tasks,
             residuals,

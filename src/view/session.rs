@@ -124,7 +124,18 @@ impl<'a> Session<'a> {
                 Which::Registered => page::verdict(verdict.as_deref()),
                 Which::Drawn => page::as_drawn(self.ground.registered.is_some()),
             };
-            verdicts.insert(name, VerdictTold { verdict, words });
+            let lapsed = self.ground.lapsed.as_ref();
+            let lapsed = lapsed.filter(|_| face.which == Which::Registered);
+            let words = match lapsed {
+                Some(lapsed) => format!("{}: {}. {words}", lapsed.word(), lapsed.why()),
+                None => words.to_owned(),
+            };
+            let told = VerdictTold {
+                verdict,
+                words,
+                stands: lapsed.is_none(),
+            };
+            verdicts.insert(name, told);
         }
         Ok(CellTold {
             format: FORMAT,

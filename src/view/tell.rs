@@ -44,8 +44,10 @@ pub struct CellTold {
 pub struct VerdictTold {
     /// accepted or look; null as drawn.
     pub verdict: Option<String>,
-    /// The same in a sentence.
-    pub words: &'static str,
+    /// The same in a sentence, and why it does not count any more where it does not.
+    pub words: String,
+    /// Whether nothing later contradicts it: no newer record or recheck, no drift that has gone too far.
+    pub stands: bool,
 }
 
 /// An axis.

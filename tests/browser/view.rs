@@ -446,11 +446,21 @@ fn registered_and_drawn_differ() {
         // Nobody stands as drawn: nothing to keep, and no verdict of the registration on it.
         let kept = || page.attribute("#save-open", "aria-disabled");
         assert_eq!(kept().as_deref(), Some("true"));
-        assert!(page.text("#save-why").contains("as drawn"), "{}", page.text("#save-why"));
+        assert!(
+            page.text("#save-why").contains("as drawn"),
+            "{}",
+            page.text("#save-why")
+        );
         page.click("#save-open");
-        assert_eq!(page.script("return document.querySelector('#save').open;"), false);
+        assert_eq!(
+            page.script("return document.querySelector('#save').open;"),
+            false
+        );
         assert!(!page.text("#title-block").contains("accepted"));
-        assert!(page.text("#notes").contains("As registered the tip would be"));
+        assert!(
+            page.text("#notes")
+                .contains("As registered the tip would be")
+        );
         page.scheme(Scheme::Light);
         page.picture("view-drawn");
         page.click("#geometry");

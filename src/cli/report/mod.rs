@@ -21,9 +21,11 @@ use crate::cli::report::told::of_now;
 use crate::cli::report::told::of_record;
 use crate::cli::whole::write_new;
 use crate::paper::Paper;
+use crate::paper::headline;
 use crate::paper::html;
 use crate::pictures::Picture;
 use crate::report;
+use crate::report::Lapsed;
 
 pub fn run(args: &args::Report, console: &Console) -> Done {
     let root = folder::root_of(args.folder.cell.as_deref());
@@ -69,11 +71,14 @@ pub fn run(args: &args::Report, console: &Console) -> Done {
     }
     let mut text = format!(
         "{}: {}\n",
-        report::verdict_word(&told.document),
+        headline(&told.document, &told.origin),
         told.document.cell
     );
     for path in &written {
         text.push_str(&report::wrap("Written: ", 9, &path.display().to_string()));
+    }
+    if let Some(lapsed) = &told.origin.lapsed {
+        text.push_str(&report::wrap("", 0, &format!("Look: {}.", lapsed.why())));
     }
     if told.origin.record.is_none() {
         text.push_str("No record was written: the report shows the readings as they are now.\n");
@@ -81,8 +86,10 @@ pub fn run(args: &args::Report, console: &Console) -> Done {
     text.push('\n');
     text.push_str(report::CAUTION);
     console.answer(&text)?;
+    // An older record was asked for by name: that it is no longer in force is no surprise.
+    let stands = matches!(told.origin.lapsed, None | Some(Lapsed::Superseded(_)));
     Ok(match told.document.verdict.as_str() {
-        "accepted" => Status::Good,
+        "accepted" if stands => Status::Good,
         _ => Status::Look,
     })
 }

@@ -6,7 +6,6 @@ use std::time::SystemTime;
 
 use crate::answers::force::Force;
 use crate::bench::Bench;
-use crate::cell::Cell;
 use crate::cell::Geometry;
 use crate::cli::Console;
 use crate::cli::Failure;
@@ -14,9 +13,9 @@ use crate::cli::args;
 use crate::cli::folder;
 use crate::cli::folder::Folder;
 use crate::cli::force;
-use crate::cli::history;
 use crate::cli::json;
 use crate::cli::kept;
+use crate::cli::standing::standing;
 use crate::paper::Origin;
 use crate::plan::advise;
 use crate::records;
@@ -25,6 +24,7 @@ use crate::registration::Outcome;
 use crate::registration::SetAside;
 use crate::registration::document;
 use crate::registration::register_with;
+use crate::report::Lapsed;
 
 /// What is reported.
 pub struct Told {
@@ -55,22 +55,17 @@ pub fn of_record(root: &Path, record: Option<&Path>, console: &Console) -> Resul
     let path = force.record.clone().unwrap_or_default();
     let kept = kept::load(&path, &folder.bench.cell)?;
     let bench = kept::readings_of(&folder, &kept);
-    let mut looks = Vec::new();
-    let superseded = superseded(root, &path, &folder.bench.cell)?;
+    let standing = standing(root, &path, &folder.bench)?;
+    let mut looks = standing.looks;
     let stale = kept::stale_points(&folder, &path);
-    if superseded.is_none() {
-        // What the records say together: what drifts, what is due.
-        if kept::paths(root)?.len() > 1 {
-            looks.extend(history::of(root, &folder.bench)?.look);
-        }
-        if !stale.is_empty() {
-            let names: Vec<&str> = stale.iter().map(|(name, _)| name.as_str()).collect();
-            looks.push(format!(
-                "Something moved after these points were taught: {}. Their readings in taught.csv lead elsewhere \
-                 now: do not run them. `notchpin transfer` gives the new ones.",
-                names.join(", ")
-            ));
-        }
+    let superseded = matches!(standing.lapsed, Some(Lapsed::Superseded(_)));
+    if !superseded && !stale.is_empty() {
+        let names: Vec<&str> = stale.iter().map(|(name, _)| name.as_str()).collect();
+        looks.push(format!(
+            "Something moved after these points were taught: {}. Their readings in taught.csv lead elsewhere \
+             now: do not run them. `notchpin transfer` gives the new ones.",
+            names.join(", ")
+        ));
     }
     let changed: Vec<&str> = kept
         .body
@@ -104,7 +99,9 @@ pub fn of_record(root: &Path, record: Option<&Path>, console: &Console) -> Resul
             predecessor: body.predecessor.map(|p| p.file),
             program: body.program,
             looks,
-            superseded,
+            lapsed: standing.lapsed,
+            drifts: standing.drifts,
+            made: now(),
         },
         stale,
         number: number.to_owned(),
@@ -147,13 +144,23 @@ pub fn of_now(root: &Path, console: &Console) -> Result<Told, Failure> {
         origin: Origin {
             record: None,
             sha256: None,
-            time: humantime::format_rfc3339_seconds(SystemTime::now()).to_string(),
+            time: now(),
             taken: None,
             note: None,
             predecessor: None,
             program: format!("notchpin {}", env!("CARGO_PKG_VERSION")),
-            looks: vec!["This is not a record. `notchpin register` keeps one.".to_owned()],
-            superseded: None,
+            looks: vec![
+                match document.verdict.as_str() {
+                    "undetermined" => {
+                        "Nothing was kept: `notchpin register` keeps a record once the readings settle everything."
+                    }
+                    _ => "This is not a record. `notchpin register` keeps one.",
+                }
+                .to_owned(),
+            ],
+            lapsed: None,
+            drifts: Vec::new(),
+            made: now(),
         },
         stale: Vec::new(),
         number: "now".to_owned(),
@@ -164,30 +171,7 @@ pub fn of_now(root: &Path, console: &Console) -> Result<Told, Failure> {
     })
 }
 
-/// The record that a later one took the place of: what may not be keyed in any more, in a sentence.
-fn superseded(root: &Path, path: &Path, cell: &Cell) -> Result<Option<String>, Failure> {
-    let all = kept::paths(root)?;
-    let this = fs::canonicalize(path).ok();
-    let place = all.iter().position(|p| fs::canonicalize(p).ok() == this);
-    let (Some(place), Some(newest)) = (place, all.last()) else {
-        return Ok(None);
-    };
-    if place + 1 == all.len() {
-        return Ok(None);
-    }
-    let later = &all[place + 1..];
-    let moved = later.iter().filter_map(|p| kept::load(p, cell).ok());
-    let parts: Vec<String> = moved
-        .filter_map(|k| k.body.moved)
-        .flat_map(|m| m.parts)
-        .collect();
-    let newest = match kept::load(newest, cell) {
-        Ok(newest) => newest.called(),
-        Err(_) => newest.display().to_string(),
-    };
-    let moved = match parts.is_empty() {
-        true => String::new(),
-        false => format!("; since then was moved: {}", parts.join(", ")),
-    };
-    Ok(Some(format!("superseded by {newest}{moved}")))
+/// This moment.
+fn now() -> String {
+    humantime::format_rfc3339_seconds(SystemTime::now()).to_string()
 }

@@ -21,6 +21,7 @@ use crate::cli::force;
 use crate::cli::kept;
 use crate::cli::papers;
 use crate::cli::report::statistics_of;
+use crate::cli::standing::standing;
 use crate::cli::view::witness::Witness;
 use crate::diagnose::Problems;
 use crate::diagnose::Severity;
@@ -63,7 +64,16 @@ pub fn run(args: &args::View, console: &Console) -> Done {
     });
     let tasks = tasks.collect::<Vec<_>>();
     let (residuals, known) = residuals(&root, record.map(PathBuf::as_path));
-    let ground = Ground::new(folder.bench, registered, stale, tasks, residuals, known);
+    let standing = record.map(|path| standing(&root, path, &folder.bench));
+    let lapsed = standing.transpose()?.and_then(|s| s.lapsed);
+    let ground = Ground::new(
+        folder.bench,
+        (registered, lapsed),
+        stale,
+        tasks,
+        residuals,
+        known,
+    );
     serve::serve(Arc::new(ground), (&root, witness), args, console)
 }
 

@@ -7,14 +7,14 @@ const WORDS = { registered: "as registered", drawn: "as drawn" };
 
 function titleBlock() {
   const { cell, geometry } = page;
-  const { verdict, words } = cell.verdicts[geometry];
+  const { verdict, words, stands } = cell.verdicts[geometry];
   byId("title-block").replaceChildren(
     ...pair("Cell", cell.name),
     ...pair("Shown", geometry === "drawn" ? cell.sources.drawn : WORDS.registered),
     ...pair(cell.geometries.includes("registered") ? "Registration in force" : "Registration",
       cell.sources.registered ?? "none yet"),
-    ...pair("Verdict", verdict, "verdict"),
-    ...pair("What that means", words, "wide"),
+    ...pair(stands ? "Verdict" : "Verdict then", verdict, "verdict"),
+    ...pair("What that means", words, stands ? "wide" : "wide bad"),
     ...pair("Scale", "as zoomed; lengths in mm, angles in deg"),
   );
 }
