@@ -388,7 +388,9 @@ fn an_older_record_and_changed_files_are_said() {
     folder.run(["register"]);
     folder.run(["register", "--note", "<b>second</b> & last"]);
     let (_, page) = report(&folder, &["--record", "1"]);
-    assert!(page.contains("<strong>NO LONGER IN FORCE</strong>Superseded by registration-0002.json"));
+    assert!(
+        page.contains("<strong>NO LONGER IN FORCE</strong>Superseded by registration-0002.json")
+    );
     assert!(page.contains("Report on") && !page.contains("Valid for"));
     assert!(page.contains("Do NOT key in: superseded by") && !page.contains("What to key in"));
     assert!(page.contains("Nothing: this is how it was."));
@@ -417,7 +419,10 @@ fn a_record_that_a_recheck_contradicts_is_not_to_be_keyed_in() {
     let touch = folder.read("readings/touch.csv");
     let rows: Vec<&str> = touch.lines().filter(|l| !l.starts_with('#')).collect();
     let columns: Vec<&str> = rows[0].split(',').map(str::trim).collect();
-    let x = columns.iter().position(|c| *c == "dx_mm").expect("a column");
+    let x = columns
+        .iter()
+        .position(|c| *c == "dx_mm")
+        .expect("a column");
     let mut off: Vec<String> = rows[1].split(',').map(|c| c.trim().to_owned()).collect();
     off[x] = "50".to_owned();
     let moved = rows[0].to_owned() + "\n" + &off.join(",") + "\n";
@@ -425,12 +430,22 @@ fn a_record_that_a_recheck_contradicts_is_not_to_be_keyed_in() {
     assert_eq!(folder.run(["recheck", "--readings", "again"]).status, 1);
     let (status, page) = report(&folder, &[]);
     assert_eq!(status, 1);
-    assert!(page.contains("<strong>DOES NOT HOLD ANY MORE</strong>Recheck-0001.json of "));
-    assert!(page.contains("Do NOT key in: recheck-0001.json") && !page.contains("What to key in"));
+    assert!(page.contains("<strong>DOES NOT HOLD ANY MORE</strong>The recheck of 2"));
+    assert!(
+        page.contains("(recheck-0001.json) found that registration-0001.json does not hold")
+            && !page.contains("What to key in")
+    );
     assert!(page.contains("The verdict then: ACCEPTED."));
     sound(&page);
     // Whoever asks for a place hears it too.
-    let tip = folder.run(["tip", "--track", "300", "--table", "45", "--joints=90,-34,80,44,0"]);
+    let tip = folder.run([
+        "tip",
+        "--track",
+        "300",
+        "--table",
+        "45",
+        "--joints=90,-34,80,44,0",
+    ]);
     assert!(tip.err.contains("does not hold any more"), "{}", tip.err);
 }
 
@@ -446,7 +461,11 @@ fn a_record_that_is_due_says_so_on_top() {
     let (status, page) = report(&folder, &[]);
     assert_eq!(status, 1);
     // By hand: 180 days after 1 February 2020, a leap year, is 30 July.
-    assert!(page.contains("<strong>DUE AGAIN</strong>DUE SINCE 2020-07-30"), "{}", &page[..6000]);
+    assert!(
+        page.contains("<strong>DUE AGAIN</strong>DUE SINCE 2020-07-30"),
+        "{}",
+        &page[..6000]
+    );
     assert!(page.contains("register again before keying it in"));
     assert!(page.contains("readings of 2020-02-01, written "));
 }

@@ -73,7 +73,7 @@ pub fn doubted(root: &Path, path: &Path) -> Option<String> {
     let day = newest.date();
     let name = path.file_name()?.to_string_lossy().into_owned();
     let found = format!(
-        "{name} of {} found that {record} does not hold any more",
+        "the recheck of {} ({name}) found that {record} does not hold any more",
         day.get(..10).unwrap_or(day)
     );
     (!newest.holds).then_some(found)

@@ -37,7 +37,7 @@ pub fn verdict(out: &mut String, paper: &Paper<'_>) {
         Some(_) => "look",
         None => document.verdict.as_str(),
     };
-    let _ = writeln!(
+    let _ = write!(
         out,
         "<div class=\"verdict {}\">\n<p><strong>{}</strong>",
         escaped(class),

@@ -253,12 +253,10 @@ fn each_geometry_tells_how_far_the_other_is() {
 /// What stands around the arm is told though the arm's own parts may be nearer to each other.
 #[test]
 fn clearances_around_and_of_the_arm_itself_are_both_told() {
-    let folder = registered("glazing-bench");
+    let folder = registered("glaze-line");
     let server = Served::start(&folder, &[]);
-    let state = server.state(
-        "stand",
-        json!({"geometry": "registered", "stand": bench_stand()}),
-    );
+    let cell = server.get("api/cell").is(200).json();
+    let state = &cell["start"]["registered"];
     let (around, own) = (&state["clearances"]["around"], &state["clearances"]["own"]);
     let what = around["what"].as_str().unwrap();
     assert!(

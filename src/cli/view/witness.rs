@@ -7,12 +7,15 @@ use std::path::Path;
 use std::path::PathBuf;
 use std::time::SystemTime;
 
+use crate::records;
 use crate::view::SAVE_FILE;
 
 /// Folders that commands read, the cell folder itself first.
 const FOLDERS: [&str; 4] = ["", "readings", "tasks", "records"];
 /// No more entries of a folder are looked at.
 const MOST: usize = 20_000;
+/// No larger file is looked into, bytes: it counts as changed wherever it was written.
+const LARGEST: u64 = 64 << 20;
 
 /// What a file is known by, without opening it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -28,6 +31,8 @@ pub struct Witness {
     root: PathBuf,
     own: Option<(u64, u64)>,
     files: BTreeMap<PathBuf, Mark>,
+    /// Digests of what stood in the files: one that is written anew as it was has not changed.
+    digests: BTreeMap<PathBuf, String>,
 }
 
 /// Device and number of a file, where there are such.
@@ -47,6 +52,15 @@ fn place(_: &Metadata) -> Option<(u64, u64)> {
 fn is_read(name: &str) -> bool {
     let kind = name.ends_with(".csv") || name.ends_with(".toml") || name.ends_with(".json");
     kind && !name.starts_with(['.', '~', '#']) && name != SAVE_FILE
+}
+
+/// Digest of a file that is small enough to be one of a cell.
+fn digest(path: &Path) -> Option<String> {
+    let meta = fs::metadata(path).ok()?;
+    let fits = meta.is_file() && meta.len() <= LARGEST;
+    fits.then(|| fs::read(path).ok())
+        .flatten()
+        .map(|bytes| records::digest(&bytes))
 }
 
 fn files(root: &Path) -> BTreeMap<PathBuf, Mark> {
@@ -75,10 +89,16 @@ fn files(root: &Path) -> BTreeMap<PathBuf, Mark> {
 impl Witness {
     /// Looks at a folder; to be done before it is read.
     pub fn of(root: &Path) -> Witness {
+        let files = files(root);
+        let digests = files.keys().filter_map(|path| {
+            let digest = digest(&root.join(path))?;
+            Some((path.clone(), digest))
+        });
         Witness {
             root: root.to_owned(),
             own: fs::metadata(root).ok().as_ref().and_then(place),
-            files: files(root),
+            digests: digests.collect(),
+            files,
         }
     }
 
@@ -93,9 +113,15 @@ impl Witness {
         }
         let now = files(&self.root);
         let gone = self.files.keys().find(|path| !now.contains_key(*path));
-        let other = now
-            .iter()
-            .find(|(path, mark)| self.files.get(*path) != Some(mark));
+        let same = |path: &Path, mark: &Mark| {
+            let digest = || digest(&self.root.join(path));
+            self.files.get(path) == Some(mark)
+                || self
+                    .digests
+                    .get(path)
+                    .is_some_and(|was| Some(was) == digest().as_ref())
+        };
+        let other = now.iter().find(|(path, mark)| !same(path, mark));
         let (path, how) = match (other, gone) {
             (Some((path, _)), _) if self.files.contains_key(path) => (path, "was changed"),
             (Some((path, _)), _) => (path, "was added"),
@@ -129,6 +155,10 @@ mod tests {
         fs::write(folder.path().join(SAVE_FILE), "name\n").unwrap();
         fs::write(folder.path().join("readings/.holes.csv.swp"), "").unwrap();
         fs::write(folder.path().join("notes.txt"), "").unwrap();
+        // Saved again by an editor that writes another file in its place.
+        let cell = folder.path().join("cell.toml");
+        fs::remove_file(&cell).unwrap();
+        fs::write(&cell, "[cell]\n").unwrap();
         assert_eq!(witness.changed(), None);
     }
 
