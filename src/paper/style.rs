@@ -81,6 +81,10 @@ const PRINT: &str = "
   figure svg { max-height: 200mm; max-width: 84%; }
   thead { display: table-header-group; }
   tr { break-inside: avoid; }
+  /* Narrow tables stand beside each other: less paper. */
+  .values, .columns { columns: 2; column-gap: 8mm; }
+  .columns h3:first-child { margin-top: 0; }
+  .rows th, .rows td { font-size: 7.5pt; padding-right: .5em; }
   /* No heading alone at the foot of a page, and no row alone at the head of one. */
   h2 + p, h2 + .scroll, h3 + .scroll, caption + thead, tbody tr:nth-child(-n+2), tbody tr:last-child {
     break-before: avoid; }

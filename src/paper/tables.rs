@@ -136,6 +136,7 @@ fn readings(out: &mut String, paper: &Paper<'_>) {
          Off is the residual in units of what is usual, beyond 3.29 it does not fit. Noticeable is the smallest \
          error that would be found with 80 % power.</p>\n",
     );
+    out.push_str("<div class=\"columns\">\n");
     let mut rest = &document.readings[..];
     while let Some(first) = rest.first() {
         let end = rest
@@ -146,6 +147,7 @@ fn readings(out: &mut String, paper: &Paper<'_>) {
         of_one_file(out, of_file, &document.suspects);
         rest = after;
     }
+    out.push_str("</div>\n");
     let places = |rows: &[crate::registration::PlaceDocument]| {
         let each = rows.iter().map(|p| format!("{} line {}", p.file, p.line));
         each.collect::<Vec<_>>().join(", ")

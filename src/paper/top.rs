@@ -329,7 +329,7 @@ pub fn what_moved(out: &mut String, paper: &Paper<'_>) {
     }
     let _ = writeln!(
         out,
-        "</ul>\n<p>{}</p>",
+        "</ul>\n<p>Here ± holds 95 of 100; tables and drawings tell of the track where it starts, not at the middle of its travel. {}</p>",
         escaped(&solved_anew(paper.document, told))
     );
     if told.no_longer_count.is_empty() {
