@@ -22,6 +22,7 @@ use crate::drawing::text;
 use crate::drawing::text::Anchor;
 use crate::drawing::text::Area;
 use crate::pictures::Picture;
+use crate::pictures::marked::Marked;
 use crate::pictures::scene::Scene;
 use crate::pictures::scene::Subject;
 use crate::pictures::scene::View;
@@ -63,7 +64,8 @@ pub fn arrows(
             "What heights and touches are off by, from the front",
         ),
     };
-    let sentence = sentence(&seen, view);
+    let common = Marked::of(document).none_marked(&document.readings);
+    let sentence = sentence(&seen, view, common.as_deref());
     let picture = Picture::new(slug, heading, &sentence, |width| {
         draw(subject, &seen, view, width, heading, &sentence)
     })?;

@@ -7,8 +7,8 @@ use crate::drawing::chart::bars::Group;
 use crate::drawing::chart::bars::Row;
 use crate::drawing::chart::bars::bars;
 use crate::pictures::Picture;
+use crate::pictures::marked::Marked;
 use crate::pictures::residuals::place;
-use crate::pictures::residuals::stands_out;
 use crate::pictures::residuals::value;
 use crate::registration::Document;
 use crate::registration::ReadingDocument;
@@ -46,6 +46,7 @@ pub(super) fn chart(document: &Document) -> Option<(Bars, String)> {
     if all == 0 {
         return None;
     }
+    let marked = Marked::of(document);
     let quotas = quotas(&files.iter().map(|f| f.1.len()).collect::<Vec<_>>(), MOST);
     let (mut shown, mut out) = (0, 0);
     let mut groups = Vec::new();
@@ -55,7 +56,7 @@ pub(super) fn chart(document: &Document) -> Option<(Bars, String)> {
         // What stands out is drawn however well it is checked: it is what one looks for.
         let mut besides: Vec<&ReadingDocument> = rows.split_off(quota.min(count));
         let rest = besides.len();
-        besides.retain(|r| stands_out(document, r));
+        besides.retain(|r| marked.stands_out(r));
         out += besides.len().saturating_sub(MOST_OUT);
         let size = |r: &ReadingDocument| r.standardized.unwrap_or(0.0).abs();
         besides.sort_by(|a, b| size(b).total_cmp(&size(a)));
@@ -80,13 +81,13 @@ pub(super) fn chart(document: &Document) -> Option<(Bars, String)> {
         groups.push(Group {
             heading,
             unit: rows[0].unit.clone(),
-            rows: rows
-                .iter()
-                .map(|r| row(r, stands_out(document, r)))
-                .collect(),
+            rows: rows.iter().map(|r| row(r, marked.stands_out(r))).collect(),
         });
     }
-    let sentence = answer(document, shown);
+    let mut sentence = answer(document, shown);
+    if let Some(text) = marked.none_marked(&document.readings) {
+        sentence = format!("{text} {sentence}");
+    }
     let mut notes = vec![
         "Redundancy: 0, nothing checks it and an error of it goes straight into the result; 1, all the others \
          check it. Smallest noticeable error: a smaller slip stays unnoticed more than one time in five."

@@ -184,8 +184,14 @@ fn answer(all: &Residuals<'_>, drawn: &[&Placed]) -> String {
             axis::fixed(w.abs(), 1)
         )
     });
+    let none_marked = all.marked.none_marked(drawn.iter().map(|p| p.row));
     let first = match (suspects.len(), worst) {
         (0, None) => "Nothing checks any of these readings.".to_owned(),
+        (0, Some(_)) if none_marked.is_some() => format!(
+            "{} The farthest of {} is {farthest}.",
+            none_marked.unwrap_or_default(),
+            counted(drawn.len(), "reading")
+        ),
         (0, Some((_, w))) if w.abs() > SUSPECT => format!(
             "None of {} is to blame as far as can be told: some lie far out because readings elsewhere do not \
              fit; the farthest is {farthest}.",

@@ -8,6 +8,7 @@ pub mod cell;
 pub mod contributions;
 pub mod drift;
 pub mod joints;
+mod marked;
 pub mod moved;
 pub mod notch_dial;
 mod play;

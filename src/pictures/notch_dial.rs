@@ -26,7 +26,6 @@ use crate::pictures::play::play;
 use crate::pictures::residuals::Placed;
 use crate::pictures::residuals::Residuals;
 use crate::pictures::residuals::USUAL;
-use crate::pictures::residuals::doubtful;
 use crate::pictures::residuals::middle;
 use crate::pictures::residuals::residuals;
 use crate::pictures::residuals::solved;
@@ -132,7 +131,7 @@ pub(super) fn chart(
         name: "turntable",
         unit: "deg",
         usual: u,
-        doubtful: doubtful(document),
+        doubtful: all.marked.doubtful(),
     };
     let found = solved(document, "turntable.lost_motion");
     let play = play(found, half, &noted, &axis);
@@ -145,7 +144,7 @@ pub(super) fn chart(
         }
     };
     add(play.sentence.clone());
-    add(all.doubt(document));
+    add(all.doubt());
     let size = value(harmonic.cos.hypot(harmonic.sin), u);
     let (off_centre, harmonic_words) = match harmonic.from {
         From::Solved => (

@@ -22,7 +22,6 @@ use crate::pictures::play::play;
 use crate::pictures::residuals::Placed;
 use crate::pictures::residuals::Residuals;
 use crate::pictures::residuals::USUAL;
-use crate::pictures::residuals::doubtful;
 use crate::pictures::residuals::mean;
 use crate::pictures::residuals::middle;
 use crate::pictures::residuals::residuals;
@@ -92,7 +91,7 @@ pub(super) fn chart(
         name: "track",
         unit: "mm",
         usual: u,
-        doubtful: doubtful(document),
+        doubtful: all.marked.doubtful(),
     };
     let found = solved(document, "track.lost_motion");
     let play = play(found, half, &noted, &axis);
@@ -105,7 +104,7 @@ pub(super) fn chart(
         }
     };
     add(play.sentence.clone());
-    add(all.doubt(document));
+    add(all.doubt());
     if play.half != 0.0 {
         let seen = match play.gap.is_some() {
             true => ", so that the gap is seen",

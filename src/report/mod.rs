@@ -26,6 +26,7 @@ mod undetermined;
 mod words;
 
 pub use findings::NotFitting;
+pub use findings::common_cause;
 pub use findings::not_fitting;
 pub use margins::MarginsDocument;
 pub use notes::note_lines;
