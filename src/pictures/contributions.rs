@@ -1,5 +1,8 @@
 //! How well each residual is checked by the others, and the smallest error that would be noticed.
 
+use std::collections::BTreeSet;
+
+use crate::bench::Bench;
 use crate::drawing::Fault;
 use crate::drawing::axis;
 use crate::drawing::chart::bars::Bars;
@@ -7,6 +10,7 @@ use crate::drawing::chart::bars::Group;
 use crate::drawing::chart::bars::Row;
 use crate::drawing::chart::bars::bars;
 use crate::pictures::Picture;
+use crate::pictures::aside;
 use crate::pictures::marked::Marked;
 use crate::pictures::residuals::place;
 use crate::pictures::residuals::value;
@@ -20,8 +24,8 @@ pub(super) const MOST: usize = 40;
 const MOST_OUT: usize = 40;
 
 /// Residuals with their redundancy; None without any.
-pub fn contributions(document: &Document) -> Result<Option<Picture>, Fault> {
-    let Some((chart, sentence)) = chart(document) else {
+pub fn contributions(document: &Document, bench: &Bench) -> Result<Option<Picture>, Fault> {
+    let Some((chart, sentence)) = chart(document, bench) else {
         return Ok(None);
     };
     Picture::new(
@@ -34,7 +38,7 @@ pub fn contributions(document: &Document) -> Result<Option<Picture>, Fault> {
 }
 
 /// The chart and its sentence.
-pub(super) fn chart(document: &Document) -> Option<(Bars, String)> {
+pub(super) fn chart(document: &Document, bench: &Bench) -> Option<(Bars, String)> {
     let mut files: Vec<(&str, Vec<&ReadingDocument>)> = Vec::new();
     for row in &document.readings {
         match files.iter_mut().find(|(file, _)| *file == row.file) {
@@ -87,6 +91,10 @@ pub(super) fn chart(document: &Document) -> Option<(Bars, String)> {
     let mut sentence = answer(document, shown);
     if let Some(text) = marked.none_marked(&document.readings) {
         sentence = format!("{text} {sentence}");
+    }
+    let files: BTreeSet<&str> = files.iter().map(|f| f.0).collect();
+    if let Some(text) = aside::told(document, bench, |_| true, &files, &[]) {
+        sentence = format!("{sentence} {text}");
     }
     let mut notes = vec![
         "Redundancy: 0, nothing checks it and an error of it goes straight into the result; 1, all the others \

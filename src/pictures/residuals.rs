@@ -7,10 +7,13 @@ use crate::bench::Bench;
 use crate::cell::Geometry;
 use crate::drawing::axis;
 use crate::kinematics::Posed;
+use crate::pictures::aside::against_the_others;
 use crate::pictures::marked::Marked;
+use crate::readings::Reading;
 use crate::readings::Shown;
 use crate::readings::Taken;
 use crate::registration::Document;
+use crate::registration::PlaceDocument;
 use crate::registration::ReadingDocument;
 use crate::report::counted;
 use crate::report::number::decimals_for;
@@ -40,11 +43,25 @@ impl Placed<'_> {
     }
 }
 
+/// A residual that was set aside.
+#[derive(Debug, Clone)]
+pub struct Aside<'a> {
+    /// Its reading.
+    pub place: &'a PlaceDocument,
+    /// What it is against the others.
+    pub row: ReadingDocument,
+    /// Where it is shown.
+    pub shown: Shown,
+}
+
 /// The residuals of a registration.
 #[derive(Debug, Clone)]
 pub struct Residuals<'a> {
     /// Those whose reading is known, in the order of the document.
     pub placed: Vec<Placed<'a>>,
+    /// Those set aside whose reading is known.
+    pub aside: Vec<Aside<'a>>,
+    posed: Posed<'a>,
     /// Rows of the document without a reading in the bench.
     missing: Vec<&'a ReadingDocument>,
     /// Files that the bench has readings of.
@@ -57,7 +74,7 @@ pub struct Residuals<'a> {
 pub fn residuals<'a>(
     document: &'a Document,
     bench: &'a Bench,
-    geometry: &Geometry,
+    geometry: &'a Geometry,
 ) -> Residuals<'a> {
     let taken: HashMap<(&str, usize), &Taken> = bench
         .taken
@@ -84,8 +101,22 @@ pub fn residuals<'a>(
             suspect: marked.stands_out(row),
         });
     }
+    let mut aside = Vec::new();
+    for place in &document.set_aside {
+        let Some(taken) = taken.get(&(place.file.as_str(), place.line)) else {
+            continue;
+        };
+        let rows = against_the_others(document, bench, place).into_iter();
+        aside.extend(rows.map(|row| Aside {
+            place,
+            row,
+            shown: taken.reading.shown(&posed),
+        }));
+    }
     Residuals {
         placed,
+        aside,
+        posed,
         missing,
         files: bench.taken.iter().map(|t| &*t.file).collect(),
         marked,
@@ -93,6 +124,11 @@ pub fn residuals<'a>(
 }
 
 impl Residuals<'_> {
+    /// Where a reading is shown.
+    pub fn shown(&self, reading: &Reading) -> Shown {
+        reading.shown(&self.posed)
+    }
+
     /// Says how many rows of these files, or of files that are not there at all, are not drawn since
     /// their readings are not in the files any more.
     pub fn not_drawn(&self, drawn: &[&Placed<'_>]) -> Option<String> {

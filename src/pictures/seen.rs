@@ -1,9 +1,11 @@
 //! Residuals of touches, counts and heights as a view shows them, and what is said of them.
 
 use crate::bench::Bench;
+use crate::cell::Geometry;
 use crate::pictures::marked::Marked;
 use crate::pictures::scene::Subject;
 use crate::pictures::scene::View;
+use crate::readings::Reading;
 use crate::registration::Document;
 use crate::report::number;
 
@@ -96,6 +98,20 @@ impl Seen {
     }
 }
 
+/// Where a component of a reading lies in a view, mm, and its direction there, if the view shows it.
+pub(super) fn is_seen(
+    reading: &Reading,
+    component: usize,
+    found: &Geometry,
+    view: View,
+) -> Option<((f64, f64), (f64, f64))> {
+    let (place, direction) = reading.seen_at(found, component)?;
+    let (u, v) = view.flat(&direction);
+    // The elevation shows heights only: what lies across is in the plan.
+    let seen = u.hypot(v) >= 0.5 && (view == View::Plan || v.abs() >= 0.5);
+    seen.then(|| (view.flat(&place), (u, v)))
+}
+
 /// The residuals of touches, counts and heights as a view shows them, one for each reading.
 pub(super) fn seen(
     subject: &Subject<'_>,
@@ -120,17 +136,12 @@ pub(super) fn seen(
         let mut from_others = (0.0, 0.0);
         let mut one: Option<Seen> = None;
         for (k, r) in of_row.iter().enumerate() {
-            let Some((place, direction)) = taken.reading.seen_at(subject.found, k) else {
+            let Some((at, (u, v))) = is_seen(&taken.reading, k, subject.found, view) else {
                 continue;
             };
-            let (u, v) = view.flat(&direction);
-            // The elevation shows heights only: what lies across is in the plan.
-            if u.hypot(v) < 0.5 || view == View::Elevation && v.abs() < 0.5 {
-                continue;
-            }
             let one = one.get_or_insert_with(|| Seen {
                 place: format!("{} line {}", short(&r.file), r.line),
-                at: view.flat(&place),
+                at,
                 off: (0.0, 0.0),
                 sigma: (0.0, 0.0),
                 u: 0.0,

@@ -105,7 +105,7 @@ fn every(bench: &Bench, document: &Document, geometry: &Geometry) -> Vec<Picture
         track_line::track_line(document, bench, geometry),
         notch_dial::notch_dial(document, bench, geometry),
         joints::joints(document, bench, geometry),
-        contributions::contributions(document),
+        contributions::contributions(document, bench),
     ];
     let all: Vec<Picture> = all.into_iter().filter_map(|p| p.unwrap()).collect();
     all.iter().for_each(fine);
@@ -146,7 +146,7 @@ fn what_is_drawn_along_the_track_is_the_residual_without_play() {
     let bench = glazing();
     let (document, geometry) = registered(&bench);
     let all = residuals(&document, &bench, &geometry);
-    let (chart, sentence) = track_line::chart(&document, &all, &geometry).unwrap();
+    let (chart, sentence) = track_line::chart(&document, &bench, &all, &geometry).unwrap();
     let found = document
         .parameters
         .iter()
@@ -178,7 +178,7 @@ fn what_is_drawn_along_the_track_is_the_residual_without_play() {
         let across = (track, value(&geometry));
         let near = |a: &(f64, f64), b: &(f64, f64)| a.0 == b.0 && (a.1 - b.1).abs() < 1e-9;
         let drawn = |classes: std::ops::Range<usize>, at: (f64, f64)| {
-            let points = chart.classes[classes].iter().flat_map(|c| &c.points);
+            let points = chart.cloud.classes[classes].iter().flat_map(|c| &c.points);
             points.filter(|p| near(p, &at)).count()
         };
         assert_eq!(
@@ -189,10 +189,10 @@ fn what_is_drawn_along_the_track_is_the_residual_without_play() {
         );
         counted += 1;
     }
-    let drawn: usize = chart.classes.iter().map(|c| c.points.len()).sum();
+    let drawn: usize = chart.cloud.classes.iter().map(|c| c.points.len()).sum();
     assert_eq!((drawn, counted), (20, 20));
     // Ten counts along the travel, ten across it (rows).
-    let of: Vec<usize> = chart.classes.iter().map(|c| c.points.len()).collect();
+    let of: Vec<usize> = chart.cloud.classes.iter().map(|c| c.points.len()).collect();
     assert_eq!(of, [5, 5, 0, 10]);
 }
 
@@ -219,7 +219,7 @@ fn what_is_drawn_round_the_table_is_the_residual_without_play_and_shift() {
         }
     }
     let all = residuals(&shifted, &bench, &geometry);
-    let (chart, sentence) = notch_dial::chart(&shifted, &all, &geometry).unwrap();
+    let (chart, sentence) = notch_dial::chart(&shifted, &bench, &all, &geometry).unwrap();
     assert!(sentence.contains("as cell.toml holds it"), "{sentence}");
     let mut free = geometry.clone();
     let table = free.turntable.as_mut().unwrap();
@@ -235,7 +235,7 @@ fn what_is_drawn_round_the_table_is_the_residual_without_play_and_shift() {
             .evaluate(&free, &Unknowns::default(), None)
             .value[0]
             .to_degrees();
-        let mut near = chart.classes.iter().flat_map(|c| &c.points);
+        let mut near = chart.cloud.classes.iter().flat_map(|c| &c.points);
         assert!(
             near.any(|p| (p.1 - value).abs() < 1e-9),
             "line {}",
@@ -326,14 +326,14 @@ fn what_nothing_checks_is_not_said_to_fit() {
     unchecked(&mut none, 0);
     let all = residuals(&none, &bench, &geometry);
     // Twenty counts and sixteen notches of this cell (see the tests above).
-    let (track, said) = track_line::chart(&none, &all, &geometry).unwrap();
+    let (track, said) = track_line::chart(&none, &bench, &all, &geometry).unwrap();
     assert!(
         said.starts_with(
             "Nothing checks any of these 20 readings: the registration follows them, right or wrong."
         ),
         "{said}"
     );
-    let (dial, said) = notch_dial::chart(&none, &all, &geometry).unwrap();
+    let (dial, said) = notch_dial::chart(&none, &bench, &all, &geometry).unwrap();
     assert!(
         said.starts_with("Nothing checks any of these 16 notch readings:"),
         "{said}"
@@ -359,7 +359,7 @@ fn what_nothing_checks_is_not_said_to_fit() {
     // Two digits of a u between 0.1 and 1 are hundredths.
     assert!((0.1..1.0).contains(&u));
     let all = residuals(&document, &bench, &geometry);
-    let (_, said) = track_line::chart(&document, &all, &geometry).unwrap();
+    let (_, said) = track_line::chart(&document, &bench, &all, &geometry).unwrap();
     assert!(
         said.starts_with(
             "The 17 readings that others check lie within 0.50 mm of the registration. 3 more are checked by \
@@ -522,7 +522,7 @@ fn a_suspect_is_drawn_among_the_contributions() {
         row.line,
         row.component.clone().unwrap()
     );
-    let (chart, sentence) = contributions::chart(&document).unwrap();
+    let (chart, sentence) = contributions::chart(&document, &bench).unwrap();
     let group = chart.groups.iter().find(|g| g.heading.starts_with(file));
     let group = group.unwrap();
     assert!(group.rows.iter().any(|r| r.name == name), "{name}");
@@ -625,7 +625,7 @@ fn the_least_checked_are_drawn_and_the_rest_is_told() {
     );
     let bench = glazing();
     let (document, _) = registered(&bench);
-    let (chart, sentence) = contributions::chart(&document).unwrap();
+    let (chart, sentence) = contributions::chart(&document, &bench).unwrap();
     let drawn: usize = chart.groups.iter().map(|g| g.rows.len()).sum();
     assert_eq!((drawn, document.readings.len()), (40, 106));
     assert!(sentence.contains("40 of 106 residuals are drawn"));

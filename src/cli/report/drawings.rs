@@ -107,7 +107,7 @@ fn statistics(root: &Path, told: &Told, force: &Force) -> Result<Vec<Picture>, F
     all.extend(track_line(document, bench, geometry).map_err(cannot)?);
     all.extend(notch_dial(document, bench, geometry).map_err(cannot)?);
     all.extend(joints(document, bench, geometry).map_err(cannot)?);
-    all.extend(contributions(document).map_err(cannot)?);
+    all.extend(contributions(document, bench).map_err(cannot)?);
     let several = papers::records_of(root).is_ok_and(|records| records.len() > 1);
     if several && told.origin.record.is_some() {
         let history = history::of(root, bench)?;

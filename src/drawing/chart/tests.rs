@@ -3,6 +3,7 @@
 use crate::drawing::Fault;
 use crate::drawing::chart::bars;
 use crate::drawing::chart::bars::Bars;
+use crate::drawing::chart::cloud::Cloud;
 use crate::drawing::chart::dial;
 use crate::drawing::chart::dial::Curve;
 use crate::drawing::chart::dial::Dial;
@@ -61,18 +62,26 @@ fn class(shape: Shape, ink: crate::drawing::svg::Colour, points: Vec<(f64, f64)>
     }
 }
 
+fn cloud(classes: Vec<Class>, suspects: Vec<Tag>) -> Cloud {
+    Cloud {
+        classes,
+        suspects,
+        suspect_words: "stands out".to_owned(),
+        aside: Vec::new(),
+        aside_words: "set aside".to_owned(),
+    }
+}
+
 fn plain_scatter(points: Vec<(f64, f64)>) -> Scatter {
     Scatter {
         title: "t".to_owned(),
         description: "d".to_owned(),
         x_label: "track, reading".to_owned(),
         y_label: "residual, mm".to_owned(),
-        classes: vec![class(Shape::Up, BLUE, points)],
+        cloud: cloud(vec![class(Shape::Up, BLUE, points)], Vec::new()),
         levels: Vec::new(),
         gap: None,
         usual: None,
-        suspects: Vec::new(),
-        suspect_words: "stands out".to_owned(),
         notes: Vec::new(),
     }
 }
@@ -95,12 +104,21 @@ fn full_scatter(points: Vec<(f64, f64)>, size: f64) -> Scatter {
         })
         .collect();
     Scatter {
-        classes: vec![
-            class(Shape::Up, BLUE, points),
-            class(Shape::Down, OCHRE, down),
-            class(Shape::Square, ink::INK, vec![(0.0, 0.0)]),
-            class(Shape::Cross, ink::GREY, vec![(1.0, 0.1 * size)]),
-        ],
+        cloud: Cloud {
+            aside: vec![Tag {
+                at: (450.0, 3.0 * size),
+                label: format!("{LONG} line 12: set aside"),
+            }],
+            ..cloud(
+                vec![
+                    class(Shape::Up, BLUE, points),
+                    class(Shape::Down, OCHRE, down),
+                    class(Shape::Square, ink::INK, vec![(0.0, 0.0)]),
+                    class(Shape::Cross, ink::GREY, vec![(1.0, 0.1 * size)]),
+                ],
+                suspects,
+            )
+        },
         levels: vec![
             level(0.4 * size, BLUE, false),
             level(-0.4 * size, OCHRE, true),
@@ -114,7 +132,6 @@ fn full_scatter(points: Vec<(f64, f64)>, size: f64) -> Scatter {
             half: 0.2 * size,
             words: "±0.49 mm: 95 % of readings lie so near".to_owned(),
         }),
-        suspects,
         notes: vec![LONG.to_owned(), "word ".repeat(80)],
         ..plain_scatter(Vec::new())
     }
@@ -192,7 +209,7 @@ fn the_gap_is_as_long_as_the_lost_motion() {
 #[test]
 fn what_stands_out_does_not_squeeze_the_rest() {
     let mut chart = plain_scatter(vec![(0.0, 0.3), (450.0, 50.0), (900.0, -0.5)]);
-    chart.suspects = vec![Tag {
+    chart.cloud.suspects = vec![Tag {
         at: (450.0, 50.0),
         label: "holes.csv line 9: 50.0 mm off".to_owned(),
     }];
@@ -207,12 +224,10 @@ fn plain_dial(points: Vec<(f64, f64)>) -> Dial {
         title: "t".to_owned(),
         description: "d".to_owned(),
         label: "residual, deg, outward from the circle of zero".to_owned(),
-        classes: vec![class(Shape::Diamond, BLUE, points)],
+        cloud: cloud(vec![class(Shape::Diamond, BLUE, points)], Vec::new()),
         curves: Vec::new(),
         gap: None,
         usual: None,
-        suspects: Vec::new(),
-        suspect_words: "stands out".to_owned(),
         notes: Vec::new(),
     }
 }
@@ -248,9 +263,9 @@ fn full_dial(points: Vec<(f64, f64)>, size: f64) -> Dial {
             half: 0.2 * size,
             words: "±0.49 deg: 95 % of readings lie so near".to_owned(),
         }),
-        suspects,
+        cloud: cloud(vec![class(Shape::Diamond, BLUE, points)], suspects),
         notes: vec![LONG.to_owned()],
-        ..plain_dial(points)
+        ..plain_dial(Vec::new())
     }
 }
 
