@@ -17,6 +17,7 @@ use crate::cli::force;
 use crate::cli::history;
 use crate::cli::json;
 use crate::cli::kept;
+use crate::cli::progress;
 use crate::paper::Origin;
 use crate::plan::advise;
 use crate::records;
@@ -126,9 +127,11 @@ pub fn of_now(root: &Path, console: &Console) -> Result<Told, Failure> {
         inputs,
         ..
     } = folder;
+    let line = progress::line(console, "registering the readings as they are now");
     let registration = register_with(&bench, &unknowns, SetAside::Nothing);
     let mut document = document(&bench, &unknowns, &registration);
     document.advice = advise(&bench, &unknowns, &registration);
+    line.finish_and_clear();
     let force = match registration.outcome {
         Outcome::Determined(determined) => Some(Force::unkept(
             determined.geometry,

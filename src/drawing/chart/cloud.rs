@@ -50,7 +50,7 @@ impl Cloud {
     }
 
     /// Of all marks.
-    pub(super) fn places(&self) -> impl Iterator<Item = (f64, f64)> {
+    pub fn places(&self) -> impl Iterator<Item = (f64, f64)> {
         let aside = self.aside.iter().map(|t| t.at);
         self.of_classes().chain(aside)
     }

@@ -2,7 +2,6 @@
 
 use crate::drawing::chart::paper::Paper;
 use crate::drawing::chart::paper::SMALL;
-use crate::drawing::chart::paper::broken;
 use crate::drawing::ink::INK;
 use crate::drawing::ink::LIMIT;
 use crate::drawing::ink::PAPER;
@@ -15,6 +14,7 @@ use crate::drawing::svg::Pen;
 use crate::drawing::text;
 use crate::drawing::text::Anchor;
 use crate::drawing::text::Area;
+use crate::drawing::text::broken;
 
 /// More marks than this are drawn smaller, and no longer keep labels off.
 pub const MANY: usize = 400;
