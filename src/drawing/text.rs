@@ -154,6 +154,27 @@ pub fn wrap(text: &str, size_px: f64, most_px: f64) -> Vec<String> {
     lines
 }
 
+/// The text in lines that fit, broken at spaces; a word that is too long alone is broken where it must be,
+/// so that nothing is cut.
+pub fn broken(text: &str, size: f64, most: f64) -> Vec<String> {
+    let mut pieces = String::new();
+    for word in text.split_whitespace() {
+        let mut piece = String::new();
+        for c in word.chars() {
+            piece.push(c);
+            if width_of(&piece, size) > most && piece.chars().count() > 1 {
+                piece.pop();
+                pieces.push_str(&piece);
+                pieces.push(' ');
+                piece = c.to_string();
+            }
+        }
+        pieces.push_str(&piece);
+        pieces.push(' ');
+    }
+    wrap(&pieces, size, most)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

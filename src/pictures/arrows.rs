@@ -4,6 +4,8 @@
 //! An ellipse takes the two directions of a view each by itself: that errors of them may go together is left
 //! out, which turns and slims the true one.
 
+use std::collections::BTreeSet;
+
 use crate::bench::Bench;
 use crate::drawing::Fault;
 use crate::drawing::axis;
@@ -22,14 +24,18 @@ use crate::drawing::text;
 use crate::drawing::text::Anchor;
 use crate::drawing::text::Area;
 use crate::pictures::Picture;
+use crate::pictures::aside;
+use crate::pictures::marked::Marked;
 use crate::pictures::scene::Scene;
 use crate::pictures::scene::Subject;
 use crate::pictures::scene::View;
 use crate::pictures::seen::ONE;
 use crate::pictures::seen::Seen;
 use crate::pictures::seen::TWO;
+use crate::pictures::seen::is_seen;
 use crate::pictures::seen::seen;
 use crate::pictures::seen::sentence;
+use crate::readings::Reading;
 use crate::registration::Document;
 
 /// A typical arrow or ellipse is about so long on paper, as a share of the sheet's width.
@@ -63,7 +69,17 @@ pub fn arrows(
             "What heights and touches are off by, from the front",
         ),
     };
-    let sentence = sentence(&seen, view);
+    let common = Marked::of(document).none_marked(&document.readings);
+    let mut sentence = sentence(&seen, view, common.as_deref());
+    let files: BTreeSet<&str> = document.readings.iter().map(|r| r.file.as_str()).collect();
+    let shows = |reading: &Reading| {
+        let mut components = 0..reading.components();
+        components.any(|k| is_seen(reading, k, subject.found, view).is_some())
+    };
+    if let Some(text) = aside::told(document, bench, shows, &files, &[]) {
+        sentence.push(' ');
+        sentence.push_str(&text);
+    }
     let picture = Picture::new(slug, heading, &sentence, |width| {
         draw(subject, &seen, view, width, heading, &sentence)
     })?;

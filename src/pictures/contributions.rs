@@ -1,5 +1,8 @@
 //! How well each residual is checked by the others, and the smallest error that would be noticed.
 
+use std::collections::BTreeSet;
+
+use crate::bench::Bench;
 use crate::drawing::Fault;
 use crate::drawing::axis;
 use crate::drawing::chart::bars::Bars;
@@ -7,8 +10,9 @@ use crate::drawing::chart::bars::Group;
 use crate::drawing::chart::bars::Row;
 use crate::drawing::chart::bars::bars;
 use crate::pictures::Picture;
+use crate::pictures::aside;
+use crate::pictures::marked::Marked;
 use crate::pictures::residuals::place;
-use crate::pictures::residuals::stands_out;
 use crate::pictures::residuals::value;
 use crate::registration::Document;
 use crate::registration::ReadingDocument;
@@ -20,8 +24,8 @@ pub(super) const MOST: usize = 40;
 const MOST_OUT: usize = 40;
 
 /// Residuals with their redundancy; None without any.
-pub fn contributions(document: &Document) -> Result<Option<Picture>, Fault> {
-    let Some((chart, sentence)) = chart(document) else {
+pub fn contributions(document: &Document, bench: &Bench) -> Result<Option<Picture>, Fault> {
+    let Some((chart, sentence)) = chart(document, bench) else {
         return Ok(None);
     };
     Picture::new(
@@ -34,7 +38,7 @@ pub fn contributions(document: &Document) -> Result<Option<Picture>, Fault> {
 }
 
 /// The chart and its sentence.
-pub(super) fn chart(document: &Document) -> Option<(Bars, String)> {
+pub(super) fn chart(document: &Document, bench: &Bench) -> Option<(Bars, String)> {
     let mut files: Vec<(&str, Vec<&ReadingDocument>)> = Vec::new();
     for row in &document.readings {
         match files.iter_mut().find(|(file, _)| *file == row.file) {
@@ -46,6 +50,7 @@ pub(super) fn chart(document: &Document) -> Option<(Bars, String)> {
     if all == 0 {
         return None;
     }
+    let marked = Marked::of(document);
     let quotas = quotas(&files.iter().map(|f| f.1.len()).collect::<Vec<_>>(), MOST);
     let (mut shown, mut out) = (0, 0);
     let mut groups = Vec::new();
@@ -55,7 +60,7 @@ pub(super) fn chart(document: &Document) -> Option<(Bars, String)> {
         // What stands out is drawn however well it is checked: it is what one looks for.
         let mut besides: Vec<&ReadingDocument> = rows.split_off(quota.min(count));
         let rest = besides.len();
-        besides.retain(|r| stands_out(document, r));
+        besides.retain(|r| marked.stands_out(r));
         out += besides.len().saturating_sub(MOST_OUT);
         let size = |r: &ReadingDocument| r.standardized.unwrap_or(0.0).abs();
         besides.sort_by(|a, b| size(b).total_cmp(&size(a)));
@@ -80,13 +85,17 @@ pub(super) fn chart(document: &Document) -> Option<(Bars, String)> {
         groups.push(Group {
             heading,
             unit: rows[0].unit.clone(),
-            rows: rows
-                .iter()
-                .map(|r| row(r, stands_out(document, r)))
-                .collect(),
+            rows: rows.iter().map(|r| row(r, marked.stands_out(r))).collect(),
         });
     }
-    let sentence = answer(document, shown);
+    let mut sentence = answer(document, shown);
+    if let Some(text) = marked.none_marked(&document.readings) {
+        sentence = format!("{text} {sentence}");
+    }
+    let files: BTreeSet<&str> = files.iter().map(|f| f.0).collect();
+    if let Some(text) = aside::told(document, bench, |_| true, &files, &[]) {
+        sentence = format!("{sentence} {text}");
+    }
     let mut notes = vec![
         "Redundancy: 0, nothing checks it and an error of it goes straight into the result; 1, all the others \
          check it. Smallest noticeable error: a smaller slip stays unnoticed more than one time in five."

@@ -12,6 +12,7 @@ use crate::drawing::chart::strips::strips;
 use crate::drawing::ink::BLUE;
 use crate::drawing::ink::OCHRE;
 use crate::pictures::Picture;
+use crate::pictures::directions::no_part;
 use crate::pictures::residuals::Placed;
 use crate::pictures::residuals::Residuals;
 use crate::pictures::residuals::SUSPECT;
@@ -35,7 +36,7 @@ pub fn joints(
     geometry: &Geometry,
 ) -> Result<Option<Picture>, Fault> {
     let all = residuals(document, bench, geometry);
-    let Some((chart, sentence)) = chart(&all, &bench.cell) else {
+    let Some((chart, sentence)) = chart(document, bench, &all) else {
         return Ok(None);
     };
     Picture::new("joints", "Level, plumb and heights", &sentence, |width| {
@@ -45,7 +46,11 @@ pub fn joints(
 }
 
 /// The chart and its sentence.
-pub(super) fn chart(all: &Residuals<'_>, cell: &Cell) -> Option<(Strips, String)> {
+pub(super) fn chart(
+    document: &Document,
+    bench: &Bench,
+    all: &Residuals<'_>,
+) -> Option<(Strips, String)> {
     let mut lanes: Vec<(Key, Vec<&Placed>)> = Vec::new();
     for placed in &all.placed {
         let Shown::AtJoint { part, words } = &placed.shown else {
@@ -66,13 +71,18 @@ pub(super) fn chart(all: &Residuals<'_>, cell: &Cell) -> Option<(Strips, String)
         return None;
     }
     let mut sentence = answer(all, &drawn);
-    if let Some(text) = all.not_drawn(&drawn) {
+    let at_joint = |shown: &Shown| matches!(shown, Shown::AtJoint { .. });
+    let more = [
+        no_part(document, bench, (&drawn, &[]), all, at_joint),
+        all.not_drawn(&drawn),
+    ];
+    for text in more.into_iter().flatten() {
         sentence.push(' ');
         sentence.push_str(&text);
     }
     let shown: Vec<Lane> = lanes
         .iter()
-        .map(|((_, part, words), list)| lane(all, &named(part, cell), words, list))
+        .map(|((_, part, words), list)| lane(all, &named(part, &bench.cell), words, list))
         .collect();
     let mut description = sentence.clone();
     for lane in shown.iter().filter(|l| !l.words.is_empty()) {
@@ -184,8 +194,14 @@ fn answer(all: &Residuals<'_>, drawn: &[&Placed]) -> String {
             axis::fixed(w.abs(), 1)
         )
     });
+    let none_marked = all.marked.none_marked(drawn.iter().map(|p| p.row));
     let first = match (suspects.len(), worst) {
         (0, None) => "Nothing checks any of these readings.".to_owned(),
+        (0, Some(_)) if none_marked.is_some() => format!(
+            "{} The farthest of {} is {farthest}.",
+            none_marked.unwrap_or_default(),
+            counted(drawn.len(), "reading")
+        ),
         (0, Some((_, w))) if w.abs() > SUSPECT => format!(
             "None of {} is to blame as far as can be told: some lie far out because readings elsewhere do not \
              fit; the farthest is {farthest}.",

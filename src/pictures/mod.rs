@@ -4,10 +4,13 @@
 //! [`WIDE`] on paper and screens, [`NARROW`] on a telephone. Numbers are rounded as in `report`.
 
 pub mod arrows;
+mod aside;
 pub mod cell;
 pub mod contributions;
+mod directions;
 pub mod drift;
 pub mod joints;
+mod marked;
 pub mod moved;
 pub mod notch_dial;
 mod play;

@@ -9,30 +9,31 @@ use crate::drawing::Fault;
 use crate::drawing::chart::dial::Curve;
 use crate::drawing::chart::dial::Dial;
 use crate::drawing::chart::dial::dial;
-use crate::drawing::chart::marks::Class;
-use crate::drawing::chart::marks::Shape;
-use crate::drawing::chart::marks::Tag;
-use crate::drawing::chart::scatter::Gap;
-use crate::drawing::chart::scatter::Usual;
 use crate::drawing::ink::BLUE;
 use crate::drawing::ink::GREY;
-use crate::drawing::ink::INK;
 use crate::drawing::ink::OCHRE;
 use crate::fit::standalone::lsq;
 use crate::pictures::Picture;
+use crate::pictures::directions::Mark;
+use crate::pictures::directions::Spot;
+use crate::pictures::directions::cloud;
+use crate::pictures::directions::gap;
+use crate::pictures::directions::no_part;
+use crate::pictures::directions::noted;
+use crate::pictures::directions::put_back;
+use crate::pictures::directions::usual;
 use crate::pictures::play::Axis;
-use crate::pictures::play::Noted;
 use crate::pictures::play::play;
+use crate::pictures::residuals::Aside;
 use crate::pictures::residuals::Placed;
 use crate::pictures::residuals::Residuals;
-use crate::pictures::residuals::USUAL;
-use crate::pictures::residuals::doubtful;
 use crate::pictures::residuals::middle;
 use crate::pictures::residuals::residuals;
 use crate::pictures::residuals::solved;
 use crate::pictures::residuals::value;
 use crate::readings::Shown;
 use crate::registration::Document;
+use crate::registration::ReadingDocument;
 
 /// 95 of 100 values of chi square with two degrees of freedom are below it: −2 ln 0.05.
 const TWO_AT_95: f64 = 5.991_464_547_107_98;
@@ -40,15 +41,6 @@ const TWO_AT_95: f64 = 5.991_464_547_107_98;
 const LEAST_PLACES: usize = 6;
 /// Where neighbours are farther apart, a wave there would be made up.
 const WIDEST_DEG: f64 = 120.0;
-
-/// A reading in the picture.
-struct Mark<'a, 'b> {
-    placed: &'b Placed<'a>,
-    /// Angle on the platter and what is drawn there, degrees.
-    at: (f64, f64),
-    /// rising, falling, not noted.
-    class: usize,
-}
 
 /// `cos · cos α + sin · sin α`, degrees, and where it is from.
 struct Harmonic {
@@ -73,7 +65,7 @@ pub fn notch_dial(
     geometry: &Geometry,
 ) -> Result<Option<Picture>, Fault> {
     let all = residuals(document, bench, geometry);
-    let Some((chart, sentence)) = chart(document, &all, geometry) else {
+    let Some((chart, sentence)) = chart(document, bench, &all, geometry) else {
         return Ok(None);
     };
     Picture::new(
@@ -88,6 +80,7 @@ pub fn notch_dial(
 /// The chart and its sentence.
 pub(super) fn chart(
     document: &Document,
+    bench: &Bench,
     all: &Residuals<'_>,
     geometry: &Geometry,
 ) -> Option<(Dial, String)> {
@@ -97,11 +90,18 @@ pub(super) fn chart(
     let mut marks: Vec<Mark> = all
         .placed
         .iter()
-        .filter_map(|p| mark(p, half, &harmonic))
+        .filter_map(|placed| {
+            let spot = spot(placed.row, &placed.shown, half, &harmonic)?;
+            Some(Mark { placed, spot })
+        })
         .collect();
     if marks.is_empty() {
         return None;
     }
+    let aside = all.aside.iter();
+    let aside: Vec<(&Aside, Spot)> = aside
+        .filter_map(|a| Some((a, spot(&a.row, &a.shown, half, &harmonic)?)))
+        .collect();
     let wave = match harmonic.from {
         From::Nothing => fitted(&marks, half),
         _ => None,
@@ -115,24 +115,14 @@ pub(super) fn chart(
     }
     // A wave through uneven notches goes about a level of its own.
     let level = wave.as_ref().map_or(0.0, |w| w.level);
-    marks.sort_by(|a, b| a.at.0.total_cmp(&b.at.0));
-    let of = |class: usize, checked: bool| -> Vec<f64> {
-        let fit = marks
-            .iter()
-            .filter(|m| m.class == class && !m.placed.suspect && (m.placed.checked() || !checked));
-        fit.map(|m| m.at.1).collect()
-    };
-    let noted = Noted {
-        fit: [of(0, false), of(1, false)],
-        checked: [of(0, true), of(1, true)],
-        levels: wave.as_ref().and_then(|w| w.levels),
-    };
-    let u = middle(marks.iter().map(|m| m.placed.row.u));
+    marks.sort_by(|a, b| a.spot.at.0.total_cmp(&b.spot.at.0));
+    let noted = noted(&marks, wave.as_ref().and_then(|w| w.levels));
+    let u = middle(marks.iter().map(|m| m.spot.u));
     let axis = Axis {
         name: "turntable",
         unit: "deg",
         usual: u,
-        doubtful: doubtful(document),
+        doubtful: all.marked.doubtful(),
     };
     let found = solved(document, "turntable.lost_motion");
     let play = play(found, half, &noted, &axis);
@@ -145,7 +135,7 @@ pub(super) fn chart(
         }
     };
     add(play.sentence.clone());
-    add(all.doubt(document));
+    add(all.doubt());
     let size = value(harmonic.cos.hypot(harmonic.sin), u);
     let (off_centre, harmonic_words) = match harmonic.from {
         From::Solved => (
@@ -181,25 +171,9 @@ pub(super) fn chart(
         (false, false) => None,
     };
     add(back.map(|b| format!("In what is drawn {b}, so that they are seen.")));
+    let round = |shown: &Shown| matches!(shown, Shown::RoundTable { .. });
+    add(no_part(document, bench, (&drawn, &aside), all, round));
     add(all.not_drawn(&drawn));
-    let classes = [
-        ("rising (up)", Shape::Up, BLUE),
-        ("falling (down)", Shape::Down, OCHRE),
-        ("direction not noted", Shape::Square, INK),
-    ];
-    let classes = classes
-        .iter()
-        .enumerate()
-        .map(|(k, (words, shape, ink))| Class {
-            words: (*words).to_owned(),
-            shape: *shape,
-            ink: *ink,
-            points: marks
-                .iter()
-                .filter(|m| m.class == k)
-                .map(|m| m.at)
-                .collect(),
-        });
     let waves = harmonic.from != From::Nothing;
     let curve = |constant: f64, ink, dashed, words: String| Curve {
         constant,
@@ -225,40 +199,17 @@ pub(super) fn chart(
     if curves.is_empty() && waves {
         curves.push(curve(level, GREY, true, harmonic_words.to_owned()));
     }
-    let gap = play.levels[0]
-        .zip(play.levels[1])
-        .zip(play.gap.clone())
-        .map(|((from, to), words)| Gap {
-            from: from + shift,
-            to: to + shift,
-            words,
-        });
-    let put_back = back.map_or(String::new(), |b| format!("; {b}"));
+    let put_back_words = back.map_or(String::new(), |b| format!("; {b}"));
     let chart = Dial {
         title: "Residuals of notch readings round the turntable".to_owned(),
         description: sentence.clone(),
         label: format!(
-            "residual, deg, outward from the circle of zero (where the registration has the notch, less where it stood){put_back}"
+            "residual, deg, outward from the circle of zero (where the registration has the notch, less where it stood){put_back_words}"
         ),
-        classes: classes.collect(),
+        cloud: cloud(&marks, &aside, all),
         curves,
-        gap,
-        usual: Some(Usual {
-            half: USUAL * u,
-            words: format!(
-                "±{} deg: 95 % of readings lie so near (1.96 u of a typical one)",
-                value(USUAL * u, u)
-            ),
-        }),
-        suspects: marks
-            .iter()
-            .filter(|m| m.placed.suspect)
-            .map(|m| Tag {
-                at: m.at,
-                label: all.label(m.placed),
-            })
-            .collect(),
-        suspect_words: "stands out".to_owned(),
+        gap: gap(&play, shift),
+        usual: Some(usual(u, "deg")),
         notes: all
             .drawn_where(&drawn)
             .into_iter()
@@ -308,10 +259,10 @@ fn fitted(marks: &[Mark<'_, '_>], half: f64) -> Option<Wave> {
         .filter(|m| !m.placed.suspect && m.placed.checked());
     let readings: Vec<Round> = fit
         .map(|m| Round {
-            deg: m.at.0,
-            value: m.at.1 - [half, -half, 0.0][m.class],
-            u: m.placed.row.u,
-            class: m.class,
+            deg: m.spot.at.0,
+            value: m.spot.at.1 - [half, -half, 0.0][m.spot.class],
+            u: m.spot.u,
+            class: m.spot.class,
         })
         .collect();
     wave(&readings, half == 0.0)
@@ -383,21 +334,17 @@ fn goes_round(readings: &[Round]) -> bool {
     places.len() >= LEAST_PLACES && widest <= WIDEST_DEG + 1e-6
 }
 
-/// Where a reading is drawn, if it is one round the table.
-fn mark<'a, 'b>(placed: &'b Placed<'a>, half: f64, harmonic: &Harmonic) -> Option<Mark<'a, 'b>> {
-    let Shown::RoundTable { angle_rad, up } = placed.shown else {
+/// Where a residual is drawn, if its reading is one round the table: degrees.
+fn spot(row: &ReadingDocument, shown: &Shown, half: f64, harmonic: &Harmonic) -> Option<Spot> {
+    let Shown::RoundTable { angle_rad, up } = *shown else {
         return None;
     };
-    let (class, back) = match up {
-        Some(true) => (0, half),
-        Some(false) => (1, -half),
-        None => (2, 0.0),
-    };
+    let (class, back) = put_back(up, half);
     let (sin, cos) = angle_rad.sin_cos();
     let wave = harmonic.cos * cos + harmonic.sin * sin;
-    Some(Mark {
-        placed,
-        at: (angle_rad.to_degrees(), placed.row.residual + back + wave),
+    Some(Spot {
+        at: (angle_rad.to_degrees(), row.residual + back + wave),
+        u: row.u,
         class,
     })
 }

@@ -7,9 +7,13 @@ use crate::bench::Bench;
 use crate::cell::Geometry;
 use crate::drawing::axis;
 use crate::kinematics::Posed;
+use crate::pictures::aside::against_the_others;
+use crate::pictures::marked::Marked;
+use crate::readings::Reading;
 use crate::readings::Shown;
 use crate::readings::Taken;
 use crate::registration::Document;
+use crate::registration::PlaceDocument;
 use crate::registration::ReadingDocument;
 use crate::report::counted;
 use crate::report::number::decimals_for;
@@ -39,24 +43,38 @@ impl Placed<'_> {
     }
 }
 
+/// A residual that was set aside.
+#[derive(Debug, Clone)]
+pub struct Aside<'a> {
+    /// Its reading.
+    pub place: &'a PlaceDocument,
+    /// What it is against the others.
+    pub row: ReadingDocument,
+    /// Where it is shown.
+    pub shown: Shown,
+}
+
 /// The residuals of a registration.
 #[derive(Debug, Clone)]
 pub struct Residuals<'a> {
     /// Those whose reading is known, in the order of the document.
     pub placed: Vec<Placed<'a>>,
+    /// Those set aside whose reading is known.
+    pub aside: Vec<Aside<'a>>,
+    posed: Posed<'a>,
     /// Rows of the document without a reading in the bench.
     missing: Vec<&'a ReadingDocument>,
     /// Files that the bench has readings of.
     files: BTreeSet<&'a str>,
-    /// How far off suspects are from what the others say, a component each, where that is known.
-    off: HashMap<(&'a str, usize), &'a [f64]>,
+    /// Which of them are marked as wrong.
+    pub marked: Marked<'a>,
 }
 
 /// Puts residuals and readings together, by file and line.
 pub fn residuals<'a>(
     document: &'a Document,
     bench: &'a Bench,
-    geometry: &Geometry,
+    geometry: &'a Geometry,
 ) -> Residuals<'a> {
     let taken: HashMap<(&str, usize), &Taken> = bench
         .taken
@@ -64,11 +82,7 @@ pub fn residuals<'a>(
         .map(|t| ((&*t.file, t.line), t))
         .collect();
     let posed = Posed::new(geometry);
-    let off = document
-        .suspects
-        .iter()
-        .filter_map(|s| Some(((s.file.as_str(), s.line?), s.off.as_slice())))
-        .collect();
+    let marked = Marked::of(document);
     let mut components: HashMap<(&str, usize), usize> = HashMap::new();
     let (mut placed, mut missing) = (Vec::new(), Vec::new());
     for row in &document.readings {
@@ -84,36 +98,37 @@ pub fn residuals<'a>(
             row,
             shown: taken.reading.shown(&posed),
             component,
-            suspect: stands_out(document, row),
+            suspect: marked.stands_out(row),
         });
+    }
+    let mut aside = Vec::new();
+    for place in &document.set_aside {
+        let Some(taken) = taken.get(&(place.file.as_str(), place.line)) else {
+            continue;
+        };
+        let rows = against_the_others(document, bench, place).into_iter();
+        aside.extend(rows.map(|row| Aside {
+            place,
+            row,
+            shown: taken.reading.shown(&posed),
+        }));
     }
     Residuals {
         placed,
+        aside,
+        posed,
         missing,
         files: bench.taken.iter().map(|t| &*t.file).collect(),
-        off,
+        marked,
     }
-}
-
-/// Whether a row stands out: of those that one slip makes stand out, only what the search ended at.
-pub fn stands_out(document: &Document, row: &ReadingDocument) -> bool {
-    let mut named = document.suspects.iter().filter(|s| s.line.is_some());
-    match document.suspects.iter().any(|s| s.line.is_some()) {
-        false => row.suspect,
-        true => named.any(|s| s.line == Some(row.line) && s.file == row.file),
-    }
-}
-
-/// How far off a suspect is from what the others say, a component each, where that is known.
-pub fn off_from_others<'a>(document: &'a Document, file: &str, line: usize) -> Option<&'a [f64]> {
-    let suspect = document
-        .suspects
-        .iter()
-        .find(|s| s.file == file && s.line == Some(line))?;
-    Some(&suspect.off)
 }
 
 impl Residuals<'_> {
+    /// Where a reading is shown.
+    pub fn shown(&self, reading: &Reading) -> Shown {
+        reading.shown(&self.posed)
+    }
+
     /// Says how many rows of these files, or of files that are not there at all, are not drawn since
     /// their readings are not in the files any more.
     pub fn not_drawn(&self, drawn: &[&Placed<'_>]) -> Option<String> {
@@ -132,8 +147,8 @@ impl Residuals<'_> {
     }
 
     /// Says that what stands out took part, so that what was found from all of them may be wrong.
-    pub fn doubt(&self, document: &Document) -> Option<String> {
-        doubtful(document).then(|| {
+    pub fn doubt(&self) -> Option<String> {
+        self.marked.doubtful().then(|| {
             "Readings that do not fit took part in the registration: what it found, the play too, may be wrong."
                 .to_owned()
         })
@@ -141,8 +156,8 @@ impl Residuals<'_> {
 
     /// How far off a suspect is from what the others say; None where that is not known.
     fn off(&self, placed: &Placed<'_>) -> Option<f64> {
-        let place = (placed.row.file.as_str(), placed.row.line);
-        let off = self.off.get(&place)?.get(placed.component).copied();
+        let off = self.marked.off(&placed.row.file, placed.row.line)?;
+        let off = off.get(placed.component).copied();
         off.filter(|v| v.is_finite())
     }
 
@@ -195,8 +210,12 @@ impl Residuals<'_> {
                 k => format!("{k} {what}s stand out: {named}{more}."),
             });
         }
+        let none_marked = self.marked.none_marked(drawn.iter().map(|p| p.row));
+        let pulled = none_marked.is_some();
+        said.extend(none_marked);
         // Of a registration that suspects took part in, the others are not as far off as this says.
         let of = match out.len() {
+            0 if pulled => "of the registration that all of them took part in",
             0 => "of the registration",
             1 => "of the registration that it took part in",
             _ => "of the registration that they took part in",
@@ -241,11 +260,6 @@ impl Residuals<'_> {
         }
         said.join(" ")
     }
-}
-
-/// Whether readings that do not fit took part in the registration.
-pub fn doubtful(document: &Document) -> bool {
-    document.readings.iter().any(|r| r.suspect) && document.set_aside.is_empty()
 }
 
 /// `readings/holes.csv line 9`, and the component where there is one.

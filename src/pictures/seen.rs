@@ -1,10 +1,11 @@
 //! Residuals of touches, counts and heights as a view shows them, and what is said of them.
 
 use crate::bench::Bench;
-use crate::pictures::residuals::off_from_others;
-use crate::pictures::residuals::stands_out;
+use crate::cell::Geometry;
+use crate::pictures::marked::Marked;
 use crate::pictures::scene::Subject;
 use crate::pictures::scene::View;
+use crate::readings::Reading;
 use crate::registration::Document;
 use crate::report::number;
 
@@ -97,6 +98,20 @@ impl Seen {
     }
 }
 
+/// Where a component of a reading lies in a view, mm, and its direction there, if the view shows it.
+pub(super) fn is_seen(
+    reading: &Reading,
+    component: usize,
+    found: &Geometry,
+    view: View,
+) -> Option<((f64, f64), (f64, f64))> {
+    let (place, direction) = reading.seen_at(found, component)?;
+    let (u, v) = view.flat(&direction);
+    // The elevation shows heights only: what lies across is in the plan.
+    let seen = u.hypot(v) >= 0.5 && (view == View::Plan || v.abs() >= 0.5);
+    seen.then(|| (view.flat(&place), (u, v)))
+}
+
 /// The residuals of touches, counts and heights as a view shows them, one for each reading.
 pub(super) fn seen(
     subject: &Subject<'_>,
@@ -104,6 +119,7 @@ pub(super) fn seen(
     document: &Document,
     view: View,
 ) -> Vec<Seen> {
+    let marked = Marked::of(document);
     let mut all: Vec<Seen> = Vec::new();
     let mut rows = document.readings.iter().peekable();
     while let Some(first) = rows.next() {
@@ -116,21 +132,16 @@ pub(super) fn seen(
             .iter()
             .find(|t| *t.file == *first.file && t.line == first.line);
         let Some(taken) = taken else { continue };
-        let off = off_from_others(document, &first.file, first.line);
+        let off = marked.off(&first.file, first.line);
         let mut from_others = (0.0, 0.0);
         let mut one: Option<Seen> = None;
         for (k, r) in of_row.iter().enumerate() {
-            let Some((place, direction)) = taken.reading.seen_at(subject.found, k) else {
+            let Some((at, (u, v))) = is_seen(&taken.reading, k, subject.found, view) else {
                 continue;
             };
-            let (u, v) = view.flat(&direction);
-            // The elevation shows heights only: what lies across is in the plan.
-            if u.hypot(v) < 0.5 || view == View::Elevation && v.abs() < 0.5 {
-                continue;
-            }
             let one = one.get_or_insert_with(|| Seen {
                 place: format!("{} line {}", short(&r.file), r.line),
-                at: view.flat(&place),
+                at,
                 off: (0.0, 0.0),
                 sigma: (0.0, 0.0),
                 u: 0.0,
@@ -153,7 +164,7 @@ pub(super) fn seen(
                 one.from_others =
                     Some(from_others.0.hypot(from_others.1)).filter(|f| f.is_finite());
             }
-            let named = stands_out(document, r);
+            let named = marked.stands_out(r);
             one.suspect |= named;
             one.pulled |= r.suspect && !named;
         }
@@ -173,7 +184,9 @@ fn millimetres(mm: f64, sigma: f64) -> String {
 }
 
 /// How they lie, in sentences: what does not fit first.
-pub(super) fn sentence(seen: &[Seen], view: View) -> String {
+///
+/// `common`: why none is marked, where what does not fit has something in common.
+pub(super) fn sentence(seen: &[Seen], view: View, common: Option<&str>) -> String {
     let checked: Vec<&Seen> = seen.iter().filter(|s| s.checked).collect();
     let outside = checked.iter().filter(|s| s.share() > 1.0).count();
     let suspects: Vec<&Seen> = seen.iter().filter(|s| s.suspect).collect();
@@ -194,8 +207,14 @@ pub(super) fn sentence(seen: &[Seen], view: View) -> String {
             if n > 4 { "; and more" } else { "" }
         )),
     }
-    match seen.iter().filter(|s| s.pulled).count() {
+    let pulled = seen.iter().filter(|s| s.pulled).count();
+    said.extend(common.filter(|_| pulled > 0).map(str::to_owned));
+    match pulled {
         0 => {}
+        n if common.is_some() => said.push(format!(
+            "{n} off beyond chance for it {} drawn heavier.",
+            if n == 1 { "is" } else { "are" }
+        )),
         1 => said.push("1 more is off beyond chance and may be pulled along.".to_owned()),
         n => said.push(format!(
             "{n} more are off beyond chance and may be pulled along."
@@ -238,7 +257,7 @@ pub(super) fn sentence(seen: &[Seen], view: View) -> String {
         .iter()
         .max_by(|a, b| a.length().total_cmp(&b.length()));
     if let Some(w) = worst {
-        let part = match suspects.is_empty() {
+        let part = match suspects.is_empty() && pulled == 0 {
             true => "",
             false => "; what does not fit took part and pulls at all arrows",
         };
@@ -270,18 +289,18 @@ mod tests {
             ..one(1e-13, 0.0)
         };
         assert_eq!(
-            sentence(&[unchecked(), unchecked()], View::Plan),
+            sentence(&[unchecked(), unchecked()], View::Plan, None),
             "Nothing checks any of 2 arrows: they say nothing, right or wrong."
         );
         // 2.448 · 0.2 = 0.4896 mm is the ellipse's radius.
         let mixed = [one(0.3, 0.0), one(0.0, 0.5), unchecked()];
         assert_eq!(
-            sentence(&mixed, View::Elevation),
+            sentence(&mixed, View::Elevation, None),
             "Of 2 heights that others check one ends outside its ellipse or bar; about 1 in 20 does so by chance. \
              One more is checked by nothing and has no ellipse. The largest is 0.50 mm at holes.csv line 6."
         );
         assert_eq!(
-            sentence(&[one(0.48, 0.0), one(0.0, 0.1)], View::Plan),
+            sentence(&[one(0.48, 0.0), one(0.0, 0.1)], View::Plan, None),
             "Of 2 arrows all end inside their ellipse or bar. The largest is 0.48 mm at holes.csv line 6."
         );
     }
@@ -297,7 +316,7 @@ mod tests {
         assert_eq!(named.beside(false).as_deref(), Some(told));
         let cut = format!("{told} (arrow: 37.80 mm)");
         assert_eq!(named.beside(true), Some(cut));
-        let said = sentence(std::slice::from_ref(&named), View::Plan);
+        let said = sentence(std::slice::from_ref(&named), View::Plan, None);
         assert!(
             said.starts_with(&format!("One reading does not fit: {told}.")),
             "{said}"

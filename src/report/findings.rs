@@ -156,6 +156,24 @@ pub fn not_fitting(document: &Document) -> NotFitting {
     all
 }
 
+/// What is behind all that does not fit, in sentences, where that is one slip of a whole file or cell, or a
+/// value of cell.toml, and no row by itself. None where rows are blamed, or where nobody knows.
+pub fn common_cause(document: &Document) -> Option<String> {
+    let aside = !document.set_aside.is_empty();
+    if aside || document.suspects.iter().any(|s| s.line.is_some()) {
+        return None;
+    }
+    let known = match document.search.as_deref()? {
+        "whole" | "held" => true,
+        // The search ended at values of the drawing alone.
+        "agrees" => !document.suspects.is_empty(),
+        _ => false,
+    };
+    let told = not_fitting(document);
+    let sentences: Vec<String> = told.of_all.into_iter().chain(told.each).collect();
+    (known && !sentences.is_empty()).then(|| sentences.join(" "))
+}
+
 /// Whether the same exchange of two rows was told at the other one.
 fn is_told(told: &[&CauseDocument], cause: &CauseDocument) -> bool {
     cause.lines.len() > 1

@@ -27,6 +27,7 @@ mod undetermined;
 mod words;
 
 pub use findings::NotFitting;
+pub use findings::common_cause;
 pub use findings::not_fitting;
 pub use lapsed::Lapsed;
 pub use margins::MarginsDocument;

@@ -17,6 +17,7 @@ use crate::cli::folder;
 use crate::cli::force;
 use crate::cli::history;
 use crate::cli::papers;
+use crate::cli::progress;
 use crate::cli::report::told::Told;
 use crate::cli::report::told::of_record;
 use crate::drawing::Fault;
@@ -85,6 +86,7 @@ pub fn drawings(
         &told.stale,
     );
     let mut all = views(&shown).map_err(cannot)?;
+    let line = progress::line(console, "drawing");
     all.extend(statistics(root, told, force)?);
     let lanes = reach_lanes(&reach_lanes::of(&reach, &told.bench, &force.geometry));
     all.extend(lanes.map_err(cannot)?);
@@ -92,6 +94,7 @@ pub fn drawings(
     if let Some(target) = targets.iter().find(|t| Some(t.name) == at) {
         all.extend(mapped(target, cell, &solver, told)?);
     }
+    line.finish_and_clear();
     Ok((all, Some(reach)))
 }
 
@@ -107,7 +110,7 @@ fn statistics(root: &Path, told: &Told, force: &Force) -> Result<Vec<Picture>, F
     all.extend(track_line(document, bench, geometry).map_err(cannot)?);
     all.extend(notch_dial(document, bench, geometry).map_err(cannot)?);
     all.extend(joints(document, bench, geometry).map_err(cannot)?);
-    all.extend(contributions(document).map_err(cannot)?);
+    all.extend(contributions(document, bench).map_err(cannot)?);
     let several = papers::records_of(root).is_ok_and(|records| records.len() > 1);
     if several && told.origin.record.is_some() {
         let history = history::of(root, bench)?;
@@ -152,9 +155,18 @@ fn reached(
         surroundings: &surroundings,
         sure: force.spread().zip(force.unknowns()),
     };
-    let each = targets.iter();
-    let points = each.map(|t| answer(t, &assessor, force, (None, None), &|_| {}));
+    let bar = progress::bar(
+        console,
+        100 * targets.len() as u64,
+        "percent of the points looked at",
+    );
+    let each = targets.iter().enumerate();
+    let points = each.map(|(done, t)| {
+        let tell = |share: f64| bar.set_position((100.0 * (done as f64 + share)) as u64);
+        answer(t, &assessor, force, (None, None), &tell)
+    });
     let points: Result<Vec<_>, String> = points.collect();
+    bar.finish_and_clear();
     Ok(ReachDocument {
         points: points.map_err(Failure::Message)?,
     })

@@ -15,6 +15,7 @@ use crate::cli::folder::Folder;
 use crate::cli::force;
 use crate::cli::json;
 use crate::cli::kept;
+use crate::cli::progress;
 use crate::cli::standing::standing;
 use crate::paper::Origin;
 use crate::plan::advise;
@@ -123,9 +124,11 @@ pub fn of_now(root: &Path, console: &Console) -> Result<Told, Failure> {
         inputs,
         ..
     } = folder;
+    let line = progress::line(console, "registering the readings as they are now");
     let registration = register_with(&bench, &unknowns, SetAside::Nothing);
     let mut document = document(&bench, &unknowns, &registration);
     document.advice = advise(&bench, &unknowns, &registration);
+    line.finish_and_clear();
     let force = match registration.outcome {
         Outcome::Determined(determined) => Some(Force::unkept(
             determined.geometry,

@@ -11,7 +11,6 @@ use crate::drawing::chart::paper::Paper;
 use crate::drawing::chart::paper::SMALL;
 use crate::drawing::chart::paper::Sample;
 use crate::drawing::chart::paper::THIN;
-use crate::drawing::chart::paper::broken;
 use crate::drawing::ink::BLUE;
 use crate::drawing::ink::INK;
 use crate::drawing::path::Path;
@@ -21,6 +20,7 @@ use crate::drawing::svg::Pen;
 use crate::drawing::text;
 use crate::drawing::text::Anchor;
 use crate::drawing::text::Area;
+use crate::drawing::text::broken;
 
 /// Height of a bar.
 const BAR: f64 = 8.0;

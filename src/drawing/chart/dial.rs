@@ -5,9 +5,7 @@ use std::f64::consts::PI;
 use crate::drawing::Fault;
 use crate::drawing::axis;
 use crate::drawing::chart::check;
-use crate::drawing::chart::marks;
-use crate::drawing::chart::marks::Class;
-use crate::drawing::chart::marks::Tag;
+use crate::drawing::chart::cloud::Cloud;
 use crate::drawing::chart::paper::BACK;
 use crate::drawing::chart::paper::EDGE;
 use crate::drawing::chart::paper::LABEL;
@@ -19,7 +17,6 @@ use crate::drawing::chart::paper::THIN;
 use crate::drawing::chart::scatter::Gap;
 use crate::drawing::chart::scatter::Usual;
 use crate::drawing::ink::INK;
-use crate::drawing::ink::LIMIT;
 use crate::drawing::path::Path;
 use crate::drawing::svg::Colour;
 use crate::drawing::svg::Look;
@@ -69,17 +66,13 @@ pub struct Dial {
     /// Over it.
     pub label: String,
     /// Points as (angle in degrees, counter-clockwise from the right; value in degrees).
-    pub classes: Vec<Class>,
+    pub cloud: Cloud,
     /// Curves round the circle.
     pub curves: Vec<Curve>,
     /// The dimension between two of them.
     pub gap: Option<Gap>,
     /// What is usual.
     pub usual: Option<Usual>,
-    /// What stands out; not counted for the extent.
-    pub suspects: Vec<Tag>,
-    /// In the key, for those.
-    pub suspect_words: String,
     /// Below.
     pub notes: Vec<String>,
 }
@@ -112,12 +105,7 @@ impl Circle {
 
 /// Draws it on a sheet of this width.
 pub fn dial(chart: &Dial, width: f64) -> Result<String, Fault> {
-    let points = || chart.classes.iter().flat_map(|c| &c.points);
-    check(points().flat_map(|p| [p.0, p.1]), "notches")?;
-    check(
-        chart.suspects.iter().flat_map(|t| [t.at.0, t.at.1]),
-        "suspects",
-    )?;
+    chart.cloud.check()?;
     check(
         chart.curves.iter().flat_map(|c| [c.constant, c.cos, c.sin]),
         "curves",
@@ -138,27 +126,8 @@ pub fn dial(chart: &Dial, width: f64) -> Result<String, Fault> {
         path.polyline(&around, true);
         paper.path(&path, &Look::drawn(pen_of(curve)));
     }
-    let count = points().count();
-    let r = marks::radius(count);
-    let mut outside = Path::default();
-    for class in &chart.classes {
-        let mut at = Vec::with_capacity(class.points.len());
-        for (deg, value) in &class.points {
-            match held(&circle, *deg, *value) {
-                (place, Some(way)) => {
-                    marks::farther(&mut outside, place, way);
-                    at.push(marks::before(place, Some(way)));
-                }
-                (place, None) => at.push(place),
-            }
-        }
-        if count <= marks::MANY {
-            taken.extend(at.iter().map(|p| Area::around(*p, 2.0 * r, 2.0 * r)));
-        }
-        marks::draw(&mut paper, class.shape, class.ink, &at, r);
-    }
-    let beyond = marks::beyond(&outside);
-    paper.path(&outside, &Look::drawn(Pen::new(LIMIT, 1.3)));
+    let held = |at: (f64, f64)| held(&circle, at.0, at.1);
+    let beyond = chart.cloud.draw(&mut paper, held, &mut taken);
     let within = Area {
         left: EDGE,
         right: width - EDGE,
@@ -167,21 +136,13 @@ pub fn dial(chart: &Dial, width: f64) -> Result<String, Fault> {
     if let Some(gap) = &chart.gap {
         draw_gap(&mut paper, chart, gap, &circle, &mut taken);
     }
-    let tags: Vec<(String, (f64, f64))> = chart
-        .suspects
-        .iter()
-        .map(|t| {
-            let (place, way) = held(&circle, t.at.0, t.at.1);
-            (t.label.clone(), marks::before(place, way))
-        })
-        .collect();
-    let without = marks::tags(&mut paper, &tags, &within, &mut taken);
+    let without = chart.cloud.label(&mut paper, held, &within, &mut taken);
     paper.y = circle.centre.1 + circle.outer + 32.0;
     bar(&mut paper, &circle, chart.usual.as_ref());
     key(&mut paper, chart);
     let mut notes = chart.notes.clone();
     notes.extend(beyond);
-    notes.extend(marks::unlabelled(&without, 6));
+    notes.extend(without);
     paper.notes(&notes);
     paper.finish(&chart.title, &chart.description)
 }
@@ -196,14 +157,8 @@ fn pen_of(curve: &Curve) -> Pen {
 pub(super) fn laid(chart: &Dial, paper: &Paper) -> Circle {
     let outer = (paper.width / 2.0 - EDGE - 36.0).min(LARGEST);
     let zero = ZERO * outer;
-    let out = |p: &(f64, f64)| chart.suspects.iter().any(|t| t.at == *p);
-    let all = || chart.classes.iter().flat_map(|c| &c.points);
-    let size =
-        |sizes: &mut dyn Iterator<Item = f64>| sizes.fold(0.0, |a: f64, b: f64| a.max(b.abs()));
-    let mut largest = size(&mut all().filter(|p| !out(p)).map(|p| p.1));
-    if largest == 0.0 {
-        largest = size(&mut all().map(|p| p.1));
-    }
+    let values = chart.cloud.counted();
+    let mut largest = values.iter().fold(0.0, |a: f64, b| a.max(b.abs()));
     for curve in &chart.curves {
         largest = largest.max(curve.constant.abs() + curve.cos.hypot(curve.sin));
     }
@@ -292,12 +247,8 @@ fn protractor(paper: &mut Paper, circle: &Circle) {
 
 /// The middle of the widest part of the circle without marks, degrees.
 fn emptiest(chart: &Dial) -> f64 {
-    let mut all: Vec<f64> = chart
-        .classes
-        .iter()
-        .flat_map(|c| &c.points)
-        .map(|p| p.0.rem_euclid(360.0))
-        .collect();
+    let places = chart.cloud.places();
+    let mut all: Vec<f64> = places.map(|p| p.0.rem_euclid(360.0)).collect();
     all.sort_by(f64::total_cmp);
     let Some((first, last)) = all.first().zip(all.last()) else {
         return 45.0;
@@ -412,15 +363,7 @@ fn bar(paper: &mut Paper, circle: &Circle, usual: Option<&Usual>) {
 }
 
 fn key(paper: &mut Paper, chart: &Dial) {
-    let mut entries: Vec<(Sample, String)> = chart
-        .classes
-        .iter()
-        .filter(|c| !c.points.is_empty())
-        .map(|c| (Sample::Mark(c.shape, c.ink), c.words.clone()))
-        .collect();
-    if !chart.suspects.is_empty() {
-        entries.push((Sample::Ring(LIMIT), chart.suspect_words.clone()));
-    }
+    let mut entries = chart.cloud.key();
     for curve in &chart.curves {
         entries.push((Sample::Line(pen_of(curve)), curve.words.clone()));
     }

@@ -12,7 +12,6 @@ use crate::drawing::chart::paper::LINE;
 use crate::drawing::chart::paper::Paper;
 use crate::drawing::chart::paper::SMALL;
 use crate::drawing::chart::paper::Sample;
-use crate::drawing::chart::paper::broken;
 use crate::drawing::chart::paper::ticks_along;
 use crate::drawing::chart::view;
 use crate::drawing::ink::BLUE;
@@ -27,6 +26,7 @@ use crate::drawing::svg::Pen;
 use crate::drawing::text;
 use crate::drawing::text::Anchor;
 use crate::drawing::text::Area;
+use crate::drawing::text::broken;
 
 /// Height of a bar.
 const BAR: f64 = 9.0;

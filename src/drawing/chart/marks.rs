@@ -2,7 +2,7 @@
 
 use crate::drawing::chart::paper::Paper;
 use crate::drawing::chart::paper::SMALL;
-use crate::drawing::chart::paper::broken;
+use crate::drawing::ink::INK;
 use crate::drawing::ink::LIMIT;
 use crate::drawing::ink::PAPER;
 use crate::drawing::label;
@@ -14,6 +14,7 @@ use crate::drawing::svg::Pen;
 use crate::drawing::text;
 use crate::drawing::text::Anchor;
 use crate::drawing::text::Area;
+use crate::drawing::text::broken;
 
 /// More marks than this are drawn smaller, and no longer keep labels off.
 pub const MANY: usize = 400;
@@ -162,20 +163,24 @@ pub(super) fn beyond(outside: &Path) -> Option<String> {
     })
 }
 
-/// Rings marks that stand out and labels them where there is room within `within`, clear of all in `taken`;
+/// Labels marks, with a ring round each where they are `ringed`, where there is room within `within`, clear of all in `taken`;
 /// gives the labels that found none.
 pub(super) fn tags(
     paper: &mut Paper,
     tags: &[(String, (f64, f64))],
+    ringed: bool,
     within: &Area,
     taken: &mut Vec<Area>,
 ) -> Vec<String> {
     let mut rings = Path::default();
     for (_, at) in tags {
-        rings.circle(*at, 7.0);
+        if ringed {
+            rings.circle(*at, 7.0);
+        }
         taken.push(Area::around(*at, 15.0, 15.0));
     }
     let ring = Look::drawn(Pen::new(LIMIT, 1.5));
+    let leader = Pen::new(if ringed { LIMIT } else { INK }, 0.7);
     let mut without = Vec::new();
     let mut labels = Vec::new();
     for (k, (label, at)) in tags.iter().enumerate() {
@@ -205,7 +210,7 @@ pub(super) fn tags(
                 at.0 + 7.0 * (end.0 - at.0) / length,
                 at.1 + 7.0 * (end.1 - at.1) / length,
             );
-            paper.line(from, end, Pen::new(LIMIT, 0.7));
+            paper.line(from, end, leader);
         }
     }
     paper.path(&rings, &ring);
@@ -223,13 +228,13 @@ pub(super) fn tags(
 }
 
 /// A sentence that names marks whose label found no room.
-pub(super) fn unlabelled(without: &[String], most: usize) -> Option<String> {
+pub(super) fn unlabelled(what: &str, without: &[String], most: usize) -> Option<String> {
     if without.is_empty() {
         return None;
     }
     let named = without.len().min(most);
     let mut text = format!(
-        "Ringed without a label, for want of room: {}",
+        "{what} without a label, for want of room: {}",
         without[..named].join("; ")
     );
     if without.len() > named {

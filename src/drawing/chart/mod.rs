@@ -4,6 +4,7 @@
 //! size at every width. What an ink tells, a shape, a hatch or a word tells too.
 
 pub mod bars;
+pub mod cloud;
 pub mod dial;
 pub mod lanes;
 pub mod marks;

@@ -14,7 +14,6 @@ use crate::drawing::chart::paper::Paper;
 use crate::drawing::chart::paper::SMALL;
 use crate::drawing::chart::paper::Sample;
 use crate::drawing::chart::paper::TICK_ROOM;
-use crate::drawing::chart::paper::broken;
 use crate::drawing::chart::paper::widest;
 use crate::drawing::chart::view;
 use crate::drawing::ink::BLUE;
@@ -28,6 +27,7 @@ use crate::drawing::svg::Pen;
 use crate::drawing::text;
 use crate::drawing::text::Anchor;
 use crate::drawing::text::Area;
+use crate::drawing::text::broken;
 
 /// Height of a plot.
 const HEIGHT: f64 = 104.0;

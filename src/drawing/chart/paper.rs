@@ -156,7 +156,7 @@ impl Paper {
 
     /// Text in lines from the left edge, below what is there.
     pub fn paragraph(&mut self, text: &str, size: f64) {
-        for line in broken(text, size, self.inner()) {
+        for line in text::broken(text, size, self.inner()) {
             let y = self.y + size;
             self.words(&line, (EDGE, y), size, Anchor::Start);
             self.y += LINE * size / SMALL;
@@ -183,7 +183,7 @@ impl Paper {
         let mut x = EDGE;
         let mut any = false;
         for (sample, words) in entries {
-            let lines = broken(words, SMALL, self.inner() - SAMPLE);
+            let lines = text::broken(words, SMALL, self.inner() - SAMPLE);
             let wide = lines
                 .iter()
                 .map(|l| text::width_of(l, SMALL))
@@ -283,7 +283,7 @@ impl Paper {
         }
         self.y = y + TICK_ROOM + SMALL + 4.0;
         let middle = (ends.0 + ends.1) / 2.0;
-        for line in broken(label, LABEL, self.inner()) {
+        for line in text::broken(label, LABEL, self.inner()) {
             let half = text::width_of(&line, LABEL) / 2.0;
             let x = middle.min(self.width - EDGE - half).max(EDGE + half);
             self.words(&line, (x, self.y + LABEL), LABEL, Anchor::Middle);
@@ -364,25 +364,4 @@ pub fn ticks_along(view: (f64, f64), length_px: f64) -> Ticks {
         }
         most -= 1;
     }
-}
-
-/// The text in lines that fit, broken at spaces; a word that is too long alone is broken where it must be,
-/// so that nothing is cut.
-pub fn broken(text: &str, size: f64, most: f64) -> Vec<String> {
-    let mut pieces = String::new();
-    for word in text.split_whitespace() {
-        let mut piece = String::new();
-        for c in word.chars() {
-            piece.push(c);
-            if text::width_of(&piece, size) > most && piece.chars().count() > 1 {
-                piece.pop();
-                pieces.push_str(&piece);
-                pieces.push(' ');
-                piece = c.to_string();
-            }
-        }
-        pieces.push_str(&piece);
-        pieces.push(' ');
-    }
-    text::wrap(&pieces, size, most)
 }

@@ -4,9 +4,8 @@ use crate::drawing::Fault;
 use crate::drawing::axis;
 use crate::drawing::axis::Linear;
 use crate::drawing::chart::check;
+use crate::drawing::chart::cloud::Cloud;
 use crate::drawing::chart::marks;
-use crate::drawing::chart::marks::Class;
-use crate::drawing::chart::marks::Tag;
 use crate::drawing::chart::paper::AXIS_OFF;
 use crate::drawing::chart::paper::BACK;
 use crate::drawing::chart::paper::EDGE;
@@ -21,10 +20,7 @@ use crate::drawing::chart::paper::widest;
 use crate::drawing::chart::view;
 use crate::drawing::ink::GROUND;
 use crate::drawing::ink::INK;
-use crate::drawing::ink::LIMIT;
-use crate::drawing::path::Path;
 use crate::drawing::svg::Colour;
-use crate::drawing::svg::Look;
 use crate::drawing::svg::Pen;
 use crate::drawing::text;
 use crate::drawing::text::Anchor;
@@ -75,17 +71,13 @@ pub struct Scatter {
     /// Over the axis on the left.
     pub y_label: String,
     /// The marks.
-    pub classes: Vec<Class>,
+    pub cloud: Cloud,
     /// Lines across.
     pub levels: Vec<Level>,
     /// The dimension between two of them.
     pub gap: Option<Gap>,
     /// What is usual.
     pub usual: Option<Usual>,
-    /// What stands out; not counted for the extent of the axis on the left.
-    pub suspects: Vec<Tag>,
-    /// In the key, for those.
-    pub suspect_words: String,
     /// Below.
     pub notes: Vec<String>,
 }
@@ -100,10 +92,7 @@ pub(super) struct Frame {
 
 /// Draws it on a sheet of this width.
 pub fn scatter(chart: &Scatter, width: f64) -> Result<String, Fault> {
-    let all = || chart.classes.iter().flat_map(|c| &c.points);
-    let tagged = || chart.suspects.iter().map(|t| t.at);
-    check(all().map(|p| p.0).chain(tagged().map(|p| p.0)), "readings")?;
-    check(all().map(|p| p.1).chain(tagged().map(|p| p.1)), "residuals")?;
+    chart.cloud.check()?;
     check(chart.levels.iter().map(|l| l.value), "levels")?;
     check(chart.gap.iter().flat_map(|g| [g.from, g.to]), "gap")?;
     check(chart.usual.iter().map(|u| u.half), "what is usual")?;
@@ -135,40 +124,11 @@ pub fn scatter(chart: &Scatter, width: f64) -> Result<String, Fault> {
         ));
     }
     usual(&mut paper, chart, &frame);
-    let count = all().count();
-    let r = marks::radius(count);
-    let mut outside = Path::default();
-    for class in &chart.classes {
-        let mut at = Vec::with_capacity(class.points.len());
-        for (x, y) in &class.points {
-            let place = (frame.x.at(*x), frame.y.at(*y));
-            let (place, way) = marks::kept_inside(place, &plot);
-            match way {
-                Some(way) => {
-                    marks::farther(&mut outside, place, way);
-                    at.push(marks::before(place, Some(way)));
-                }
-                None => at.push(place),
-            }
-        }
-        if count <= marks::MANY {
-            taken.extend(at.iter().map(|p| Area::around(*p, 2.0 * r, 2.0 * r)));
-        }
-        marks::draw(&mut paper, class.shape, class.ink, &at, r);
-    }
-    let beyond = marks::beyond(&outside);
-    paper.path(&outside, &Look::drawn(Pen::new(LIMIT, 1.3)));
-    let tags: Vec<(String, (f64, f64))> = chart
-        .suspects
-        .iter()
-        .map(|t| {
-            let place = (frame.x.at(t.at.0), frame.y.at(t.at.1));
-            let (place, way) = marks::kept_inside(place, &plot);
-            (t.label.clone(), marks::before(place, way))
-        })
-        .collect();
-    let room = plot.grown(6.0);
-    let without = marks::tags(&mut paper, &tags, &room, &mut taken);
+    let held = |at: (f64, f64)| marks::kept_inside((frame.x.at(at.0), frame.y.at(at.1)), &plot);
+    let beyond = chart.cloud.draw(&mut paper, held, &mut taken);
+    let without = chart
+        .cloud
+        .label(&mut paper, held, &plot.grown(6.0), &mut taken);
     if let Some(gap) = &chart.gap {
         draw_gap(&mut paper, gap, &frame);
     }
@@ -184,7 +144,7 @@ pub fn scatter(chart: &Scatter, width: f64) -> Result<String, Fault> {
     key(&mut paper, chart);
     let mut notes = chart.notes.clone();
     notes.extend(beyond);
-    notes.extend(marks::unlabelled(&without, 6));
+    notes.extend(without);
     paper.notes(&notes);
     paper.finish(&chart.title, &chart.description)
 }
@@ -197,23 +157,11 @@ fn pen_of(level: &Level) -> Pen {
 }
 
 fn view_x(chart: &Scatter) -> (f64, f64) {
-    view(
-        chart.classes.iter().flat_map(|c| &c.points).map(|p| p.0),
-        0.05,
-    )
+    view(chart.cloud.places().map(|p| p.0), 0.05)
 }
 
-/// What stands out does not count, or nothing else could be told apart; where all stand out, all count.
 fn view_y(chart: &Scatter) -> (f64, f64) {
-    let out = |p: &(f64, f64)| chart.suspects.iter().any(|t| t.at == *p);
-    let all = || chart.classes.iter().flat_map(|c| &c.points);
-    let mut values: Vec<f64> = match chart.suspects.is_empty() {
-        true => all().map(|p| p.1).collect(),
-        false => all().filter(|p| !out(p)).map(|p| p.1).collect(),
-    };
-    if values.is_empty() {
-        values.extend(all().map(|p| p.1));
-    }
+    let mut values = chart.cloud.counted();
     values.extend(chart.levels.iter().map(|l| l.value));
     values.push(0.0);
     if let Some(usual) = &chart.usual {
@@ -294,15 +242,7 @@ fn draw_gap(paper: &mut Paper, gap: &Gap, frame: &Frame) {
 }
 
 fn key(paper: &mut Paper, chart: &Scatter) {
-    let mut entries: Vec<(Sample, String)> = chart
-        .classes
-        .iter()
-        .filter(|c| !c.points.is_empty())
-        .map(|c| (Sample::Mark(c.shape, c.ink), c.words.clone()))
-        .collect();
-    if !chart.suspects.is_empty() {
-        entries.push((Sample::Ring(LIMIT), chart.suspect_words.clone()));
-    }
+    let mut entries = chart.cloud.key();
     for level in &chart.levels {
         entries.push((Sample::Line(pen_of(level)), level.words.clone()));
     }

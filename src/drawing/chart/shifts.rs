@@ -13,7 +13,6 @@ use crate::drawing::chart::paper::LINE;
 use crate::drawing::chart::paper::Paper;
 use crate::drawing::chart::paper::SMALL;
 use crate::drawing::chart::paper::Sample;
-use crate::drawing::chart::paper::broken;
 use crate::drawing::chart::paper::ticks_along;
 use crate::drawing::ink::BLUE;
 use crate::drawing::ink::LIMIT;
@@ -22,6 +21,7 @@ use crate::drawing::path::Path;
 use crate::drawing::svg::Look;
 use crate::drawing::svg::Pen;
 use crate::drawing::text::Anchor;
+use crate::drawing::text::broken;
 
 /// Differences farther than this end at the edge.
 const FARTHEST: f64 = 15.0;

@@ -14,7 +14,6 @@ use crate::drawing::chart::paper::Paper;
 use crate::drawing::chart::paper::SMALL;
 use crate::drawing::chart::paper::Sample;
 use crate::drawing::chart::paper::THIN;
-use crate::drawing::chart::paper::broken;
 use crate::drawing::chart::paper::ticks_along;
 use crate::drawing::ink::LIMIT;
 use crate::drawing::path::Path;
@@ -23,6 +22,7 @@ use crate::drawing::svg::Look;
 use crate::drawing::svg::Pen;
 use crate::drawing::text::Anchor;
 use crate::drawing::text::Area;
+use crate::drawing::text::broken;
 
 /// Values farther out than this are drawn at the edge.
 const FARTHEST: f64 = 8.0;

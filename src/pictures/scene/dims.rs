@@ -23,7 +23,6 @@ use crate::pictures::scene::Scene;
 use crate::pictures::scene::Subject;
 use crate::pictures::scene::View;
 use crate::registration::ParameterDocument;
-use crate::report::counted;
 use crate::report::number;
 
 /// Room of one dimension line, px.
@@ -286,26 +285,41 @@ fn scale(svg: &mut Svg, scene: &Scene<'_>) {
     });
 }
 
-/// Says that names were left out.
-pub fn unnamed(svg: &mut Svg, scene: &Scene<'_>, count: usize) {
-    if count == 0 {
-        return;
+/// Height of a line of names, in letters.
+const LINE: f64 = 1.4;
+
+/// The names that found no room in the drawing, in lines that the sheet is made longer by; nothing where
+/// all did.
+pub fn unnamed(scene: &Scene<'_>, names: &[String]) -> Vec<String> {
+    if names.is_empty() {
+        return Vec::new();
     }
-    let names = counted(count, "name");
-    let words = match scene.size_px.0 >= ROOMY_PX {
-        true => format!("{names} left out for want of room"),
-        false => format!("{names} left out"),
-    };
-    svg.words(&Words {
-        text: &words,
-        at: (
-            scene.area.left,
-            scene.size_px.1 - EDGE + 0.36 * scene.letters_px - 1.4 * scene.letters_px,
-        ),
-        size_px: scene.letters_px,
-        anchor: Anchor::Start,
-        upright: false,
-    });
+    let words = format!("Not written for want of room: {}.", names.join(", "));
+    let most = scene.size_px.0 - 2.0 * EDGE;
+    text::broken(&words, scene.letters_px, most)
+}
+
+/// How much longer these lines make the sheet, px.
+pub fn longer(scene: &Scene<'_>, lines: &[String]) -> f64 {
+    // Half a line stays free at the foot.
+    match lines.len() {
+        0 => 0.0,
+        n => LINE * scene.letters_px * (n as f64 + 0.5),
+    }
+}
+
+/// Writes these lines below what the sheet has without them.
+pub fn write_unnamed(svg: &mut Svg, scene: &Scene<'_>, lines: &[String]) {
+    for (k, line) in lines.iter().enumerate() {
+        let y = scene.size_px.1 + LINE * scene.letters_px * (k as f64 + 0.5);
+        svg.words(&Words {
+            text: line,
+            at: (EDGE, y),
+            size_px: scene.letters_px,
+            anchor: Anchor::Start,
+            upright: false,
+        });
+    }
 }
 
 /// Below the scale, px.

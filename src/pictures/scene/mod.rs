@@ -8,6 +8,7 @@ mod dims;
 mod extent;
 mod ground;
 mod mover;
+mod names;
 mod shapes;
 
 pub use dims::Known;
@@ -202,7 +203,13 @@ impl<'a> Scene<'a> {
         stand: Option<&Stand>,
         over: impl FnOnce(&mut Svg, &mut Vec<Area>),
     ) -> Result<String, Fault> {
-        let mut svg = Svg::named(&self.key(), self.size_px, PAPER, INK, title, description);
+        // Which names find room is known once they are written: the sheet is made longer for the others.
+        let (mut trial, mut rooms) = (Svg::part(&self.key()), Vec::new());
+        dims::draw(&mut trial, self, &mut rooms);
+        let unnamed = dims::unnamed(self, &names::names(&mut trial, self, stand, &mut rooms));
+        let (width, height) = self.size_px;
+        let size = (width, height + dims::longer(self, &unnamed));
+        let mut svg = Svg::named(&self.key(), size, PAPER, INK, title, description);
         svg.hatch(PAPER, Pen::new(LIMIT, 0.7), 5.0);
         let mut taken = Vec::new();
         svg.clipped(&self.area, |svg| {
@@ -214,8 +221,8 @@ impl<'a> Scene<'a> {
             });
         });
         dims::draw(&mut svg, self, &mut taken);
-        let unnamed = ground::names(&mut svg, self, stand, &mut taken);
-        dims::unnamed(&mut svg, self, unnamed);
+        names::names(&mut svg, self, stand, &mut taken);
+        dims::write_unnamed(&mut svg, self, &unnamed);
         over(&mut svg, &mut taken);
         svg.finish()
     }

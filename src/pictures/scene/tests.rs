@@ -312,3 +312,37 @@ fn the_tip_gets_as_far_as_the_arm_is_long() {
     let far = super::extent::reach_mm(&cell, &cell.nominal);
     assert!((far - 400.0).abs() < 0.4, "{far}");
 }
+
+#[test]
+fn a_name_without_room_is_listed_below() {
+    let (cell, known) = (cell(""), Known::new(&[]));
+    // Sixty points within 60 mm: names of some 40 px have no room for all of them.
+    let spots: Vec<Spot> = (0..60)
+        .map(|k| Spot {
+            name: format!("spot_{k:02}"),
+            frame: crate::cell::Belongs::Plate,
+            at_mm: Vector3::new(400.0 + f64::from(k), 200.0, 5.0),
+        })
+        .collect();
+    for width in [WIDE, NARROW, 300.0] {
+        let scene = Scene::new(subject(&cell, &spots, &known), View::Plan, width);
+        let all = sound(&scene.svg("A cell", "of invention", None).unwrap());
+        let texts: Vec<&str> = all
+            .iter()
+            .filter(|e| e.name == "text")
+            .map(|e| e.text.as_str())
+            .collect();
+        let first = texts
+            .iter()
+            .position(|t| t.starts_with("Not written for want of room: "))
+            .unwrap();
+        // Each is written once, beside its mark or in the list.
+        let (beside, listed) = texts.split_at(first);
+        let listed = listed.join(" ");
+        for spot in &spots {
+            let beside = beside.contains(&spot.name.as_str());
+            assert_ne!(beside, listed.contains(&spot.name), "{} {width}", spot.name);
+        }
+        assert!(all[0].number("height") > scene.size_px().1);
+    }
+}
