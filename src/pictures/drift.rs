@@ -208,9 +208,14 @@ fn panel(parameter: &DriftOf) -> Panel {
     let words = match parameter.per_month {
         Some((change, u95, real)) => {
             let sign = if change >= 0.0 { "+" } else { "" };
-            let what = if real { "drifts" } else { "no drift told" };
+            // As the history says it: of many that are looked at one comes out so by chance.
+            let (what, why) = match (real, change.abs() > u95) {
+                (true, _) => ("drifts", ""),
+                (false, true) => ("not sure", "; one of many may come out so by chance"),
+                (false, false) => ("no drift told", ""),
+            };
             format!(
-                "{what}: {sign}{} ± {} {unit} a month (95 %)",
+                "{what}: {sign}{} ± {} {unit} a month (95 %{why})",
                 value(change, u95),
                 value(u95, u95)
             )
@@ -235,7 +240,11 @@ fn panel(parameter: &DriftOf) -> Panel {
                 counts: v.counts,
             })
             .collect(),
-        line: line(parameter),
+        // A line that may be chance would be read as a drift.
+        line: parameter
+            .per_month
+            .filter(|m| m.2)
+            .and_then(|_| line(parameter)),
     }
 }
 

@@ -21,13 +21,31 @@ const MOST: usize = 40;
 
 /// Changes after a move; None for a full registration, or where nothing changed.
 pub fn moved(document: &Document) -> Result<Option<Picture>, Fault> {
-    let Some((chart, sentence)) = document.moved.as_ref().and_then(chart) else {
+    let Some((chart, mut sentence)) = document.moved.as_ref().and_then(chart) else {
         return Ok(None);
     };
+    let silent = silent(document);
+    if !silent.is_empty() {
+        sentence.push_str(&format!(
+            " Not drawn, since nothing that was read after the move tells of it: {}.",
+            silent.join(", ")
+        ));
+    }
     Picture::new("moved", "What changed with the move", &sentence, |width| {
         shifts(&chart, width)
     })
     .map(Some)
+}
+
+/// Parameters that were solved for, and of which no reading after the move tells: taken over as they were.
+fn silent(document: &Document) -> Vec<&str> {
+    let changes = document.moved.iter().flat_map(|m| &m.changes);
+    let still = changes.filter(|c| !(c.u > 0.0) && c.verdict != "drawing");
+    let solved = |name: &str| document.parameters.iter().any(|p| p.name == name);
+    still
+        .map(|c| c.name.as_str())
+        .filter(|name| solved(name))
+        .collect()
 }
 
 /// The chart and its sentence.

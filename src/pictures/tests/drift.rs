@@ -46,6 +46,8 @@ fn drifts_are_drawn_as_lines() {
     let (chart, sentence) = drift::chart(&drifts).unwrap();
     assert_eq!(chart.panels.len(), 2);
     assert!(chart.panels[0].name.starts_with("turntable.index"));
+    // What may be chance has no line, which would be read as a drift.
+    assert_eq!(chart.panels[1].line, None);
     let [a, b] = chart.panels[0].line.unwrap();
     assert!(
         (a.1 - 1.0).abs() < 1e-9 && (b.1 - 11.0).abs() < 1e-9,
