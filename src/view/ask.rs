@@ -118,9 +118,7 @@ fn object<'de, D: Deserializer<'de>>(from: D) -> Result<AxesRead, D::Error> {
     let raw = <&RawValue>::deserialize(from)?.get();
     match raw.trim_start().starts_with('{') {
         true => serde_json::from_str(raw).map_err(D::Error::custom),
-        false => Err(D::Error::custom(
-            "stand is no object, expected {\"track\": …}",
-        )),
+        false => Err(D::Error::custom("stand is no object, expected {\"track\": …}")),
     }
 }
 

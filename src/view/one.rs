@@ -242,21 +242,11 @@ impl Face<'_> {
         let target = self.target(name)?;
         let mapped = match self.map_of(ground, target) {
             Ok(mapped) => mapped,
-            Err(text) => {
-                return Ok(StationTold {
-                    reached: false,
-                    text,
-                });
-            }
+            Err(text) => return Ok(StationTold { reached: false, text }),
         };
         let (wanted, there) = match self.pointed(&mapped, target, stand, to) {
             Ok(asked) => asked,
-            Err(text) => {
-                return Ok(StationTold {
-                    reached: false,
-                    text,
-                });
-            }
+            Err(text) => return Ok(StationTold { reached: false, text }),
         };
         let mut place = self.station_words(&there);
         if let Some(elevation) = wanted.elevation_rad.filter(|_| mapped.elevations) {

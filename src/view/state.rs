@@ -97,10 +97,7 @@ impl Face<'_> {
 
     /// That an axis is beyond its limits, in readings as they stand beside it.
     fn beyond(&self, axis: &AxisAt) -> String {
-        let joint = axis
-            .id
-            .strip_prefix('j')
-            .and_then(|k| k.parse::<usize>().ok());
+        let joint = axis.id.strip_prefix('j').and_then(|k| k.parse::<usize>().ok());
         let joint = joint.and_then(|k| self.cell.joints.get(k.checked_sub(1)?));
         let name = match joint {
             Some(joint) => format!("joint {}", joint.name),
@@ -115,9 +112,7 @@ impl Face<'_> {
         let by = |belongs: Belongs, here: Option<&TipFrame>| {
             let (there, here) = (tip_place(&other.geometry, stand, belongs)?, here?);
             let by = there.at_mm - Vector3::new(here.x_mm, here.y_mm, here.z_mm);
-            by.iter()
-                .all(|v| v.is_finite())
-                .then_some([by.x, by.y, by.z])
+            by.iter().all(|v| v.is_finite()).then_some([by.x, by.y, by.z])
         };
         let by_mm = by(Belongs::Plate, document.plate.as_ref())?;
         let by_platter_mm = by(Belongs::Platter, document.platter.as_ref());

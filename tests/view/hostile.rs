@@ -255,8 +255,7 @@ fn questions_that_make_no_sense_are_refused_in_a_sentence() {
         ),
     );
     // A number of three hundred figures is not sent back in full.
-    let body =
-        "{\"geometry\":\"drawn\",\"stand\":{\"track\":1e300,\"table\":0,\"joints\":[0,0,0,0,0]}}";
+    let body = "{\"geometry\":\"drawn\",\"stand\":{\"track\":1e300,\"table\":0,\"joints\":[0,0,0,0,0]}}";
     let why = server.post_text("stand", body).is(400).json();
     assert!(why["error"].as_str().unwrap().len() < 120, "{why}");
     // The largest numbers that are let in do no harm.
@@ -360,11 +359,7 @@ fn a_connection_too_many_hears_that_it_is() {
     let mut taken: Vec<TcpStream> = taken.collect();
     for _ in 0..10 {
         let reply = server.get("page.js").is(503);
-        assert!(
-            reply.head.to_ascii_lowercase().contains("retry-after: 1"),
-            "{}",
-            reply.head
-        );
+        assert!(reply.head.to_ascii_lowercase().contains("retry-after: 1"), "{}", reply.head);
     }
     taken.pop();
     server.still_answers();

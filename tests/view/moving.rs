@@ -204,13 +204,7 @@ fn each_geometry_tells_how_far_the_other_is() {
     assert_eq!(drawn["other"]["geometry"], "registered");
     let tip = |more: &[&str]| {
         let mut words = vec![
-            "tip",
-            "--track",
-            "300",
-            "--table",
-            "45",
-            "--joints=90,-34,80,44,0",
-            "--json",
+            "tip", "--track", "300", "--table", "45", "--joints=90,-34,80,44,0", "--json",
         ];
         words.extend(more);
         folder.run(&words).ends(0).json()
@@ -219,34 +213,17 @@ fn each_geometry_tells_how_far_the_other_is() {
     for (frame, key) in [("plate", "by_mm"), ("platter", "by_platter_mm")] {
         for (k, axis) in ["x_mm", "y_mm", "z_mm"].iter().enumerate() {
             let by = as_drawn[frame][axis].as_f64().unwrap() - told[frame][axis].as_f64().unwrap();
-            assert!(
-                close(&found["other"][key][k], &json!(by), 1e-9),
-                "{key} {axis}"
-            );
-            assert!(
-                close(&drawn["other"][key][k], &json!(-by), 1e-9),
-                "{key} {axis}"
-            );
+            assert!(close(&found["other"][key][k], &json!(by), 1e-9), "{key} {axis}");
+            assert!(close(&drawn["other"][key][k], &json!(-by), 1e-9), "{key} {axis}");
         }
     }
     // The demo's zeros are off by about half a degree each: what a metre of arm makes of that is seen.
-    let far = |by: &Value| {
-        (0..3)
-            .map(|k| by[k].as_f64().unwrap().powi(2))
-            .sum::<f64>()
-            .sqrt()
-    };
+    let far = |by: &Value| (0..3).map(|k| by[k].as_f64().unwrap().powi(2)).sum::<f64>().sqrt();
     let mm = far(&found["other"]["by_mm"]);
     let text = found["other"]["text"].as_str().unwrap();
-    assert!(
-        mm > 1.0 && text.starts_with(&format!("As drawn the tip would be {mm:.1} mm")),
-        "{text}"
-    );
+    assert!(mm > 1.0 && text.starts_with(&format!("As drawn the tip would be {mm:.1} mm")), "{text}");
     let alone = Served::start(&folder, &["--as-drawn"]);
-    let state = alone.state(
-        "stand",
-        json!({"geometry": "drawn", "stand": bench_stand()}),
-    );
+    let state = alone.state("stand", json!({"geometry": "drawn", "stand": bench_stand()}));
     assert_eq!(state["other"], Value::Null);
 }
 
@@ -261,10 +238,7 @@ fn clearances_around_and_of_the_arm_itself_are_both_told() {
     );
     let (around, own) = (&state["clearances"]["around"], &state["clearances"]["own"]);
     let what = around["what"].as_str().unwrap();
-    assert!(
-        what == "the plate" || what.starts_with("the keep-out "),
-        "{what}"
-    );
+    assert!(what == "the plate" || what.starts_with("the keep-out "), "{what}");
     let what = own["what"].as_str().unwrap();
     assert!(what.starts_with("the arm's own "), "{what}");
 }

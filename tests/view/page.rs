@@ -47,10 +47,7 @@ fn the_page_and_what_does_not_change() {
     // shows, since zeros and the track's datum were found.
     let axes = |geometry: &str| cell["start"][geometry]["axes"].clone();
     let (drawn, registered) = (axes("drawn"), axes("registered"));
-    assert_eq!(
-        (&drawn[0]["low"], &drawn[0]["high"]),
-        (&json!(0.0), &json!(900.0))
-    );
+    assert_eq!((&drawn[0]["low"], &drawn[0]["high"]), (&json!(0.0), &json!(900.0)));
     assert_eq!(drawn[1]["low"], Value::Null);
     assert!(close(&drawn[2]["low"], &json!(-165.0), 1e-9));
     let record = folder.read("records/registration-0001.json");

@@ -131,12 +131,9 @@ fn a_place_of_a_map_is_told_before_going_there() {
         json!({"geometry": "registered", "name": "tile_edge", "stand": stand}),
     );
     let ask = |name: &str, to: &Value| {
-        server.state(
-            name,
-            json!({
-                "geometry": "registered", "name": "tile_edge", "stand": stand, "to": to
-            }),
-        )
+        server.state(name, json!({
+            "geometry": "registered", "name": "tile_edge", "stand": stand, "to": to
+        }))
     };
     let told = ask("station", &one["map_at"]);
     let text = told["text"].as_str().unwrap();
@@ -148,26 +145,15 @@ fn a_place_of_a_map_is_told_before_going_there() {
             let (told, there) = (ask("station", &json!([x, y])), ask("map", &json!([x, y])));
             assert_eq!(told["reached"].as_bool().unwrap(), there["held"].is_null());
             let track = there["stand"]["track"].as_f64().unwrap();
-            let at = told["text"]
-                .as_str()
-                .unwrap()
-                .strip_prefix("track ")
-                .unwrap();
+            let at = told["text"].as_str().unwrap().strip_prefix("track ").unwrap();
             let at: f64 = at.split(',').next().unwrap().parse().unwrap();
-            assert!(
-                !told["reached"].as_bool().unwrap() || (at - track).abs() < 0.01,
-                "{at} {track}"
-            );
+            assert!(!told["reached"].as_bool().unwrap() || (at - track).abs() < 0.01, "{at} {track}");
         }
     }
     assert_eq!(ask("station", &json!([1.0, 1.0]))["reached"], false);
     // Where the arm cannot get at all: said of the station, and not of nowhere.
     let cell = server.get("api/cell").is(200).json();
     assert!(cell["points"].as_array().unwrap().len() > 1);
-    let none = one["postures"]
-        .as_array()
-        .unwrap()
-        .iter()
-        .all(|p| p["from"] != "here");
+    let none = one["postures"].as_array().unwrap().iter().all(|p| p["from"] != "here");
     assert_eq!(one["not_from_here"].is_string(), none);
 }

@@ -261,17 +261,11 @@ fn nothing_is_kept_of_a_cell_that_was_changed_meanwhile() {
     folder.run(["register"]);
     let told = fresh();
     let told = told.as_str().unwrap();
-    assert!(
-        told.contains("records/registration-0002.json was added"),
-        "{told}"
-    );
+    assert!(told.contains("records/registration-0002.json was added"), "{told}");
     let before = folder.read("taught-on-page.csv");
     let refused = save("third").is(409).json();
     let why = refused["error"].as_str().unwrap();
-    assert!(
-        why.contains("registration-0002.json") && why.contains("again"),
-        "{why}"
-    );
+    assert!(why.contains("registration-0002.json") && why.contains("again"), "{why}");
     assert_eq!(folder.read("taught-on-page.csv"), before);
 }
 
@@ -285,11 +279,7 @@ fn what_cannot_be_kept_is_told_with_the_position() {
         let state = server.state("stand", json!({"geometry": geometry, "stand": stand}));
         let body = json!({"geometry": geometry, "stand": stand, "name": "spot", "frame": "plate", "confirmed": false});
         let status = server.post("save", &body).status;
-        assert_eq!(
-            status == 200,
-            state["unkept"].is_null(),
-            "{geometry} {table} {j2}"
-        );
+        assert_eq!(status == 200, state["unkept"].is_null(), "{geometry} {table} {j2}");
         state["unkept"].as_str().unwrap_or_default().to_owned()
     };
     assert_eq!(unkept("registered", 45.0, -34.0), "");

@@ -93,9 +93,7 @@ impl Witness {
         }
         let now = files(&self.root);
         let gone = self.files.keys().find(|path| !now.contains_key(*path));
-        let other = now
-            .iter()
-            .find(|(path, mark)| self.files.get(*path) != Some(mark));
+        let other = now.iter().find(|(path, mark)| self.files.get(*path) != Some(mark));
         let (path, how) = match (other, gone) {
             (Some((path, _)), _) if self.files.contains_key(path) => (path, "was changed"),
             (Some((path, _)), _) => (path, "was added"),
