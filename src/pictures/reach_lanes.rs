@@ -191,7 +191,7 @@ fn at_pairs(point: &PointDocument, intervals: &[[f64; 2]]) -> String {
     if let Some(best) = best_pair(point) {
         let track = best.track.map(|r| format!("track {}, ", tenths(r)));
         text.push_str(&format!(
-            "; most room at {}table {}",
+            "; most room near {}table {}",
             track.unwrap_or_default(),
             tenths(best.table)
         ));
