@@ -281,6 +281,16 @@ fn what_turns_with_the_table_is_told_with_its_reading_and_as_the_map_has_it() {
 
 /// Margins of the map over elevations at the point's own −80 degrees, by track.
 fn at_its_elevation(folder: &Folder, stem: &str, tracks: &str, more: &[&str]) -> Vec<(f64, Value)> {
+    with_the_asked(folder, stem, tracks, more).0
+}
+
+/// The same, and what the map says of the elevation asked for.
+fn with_the_asked(
+    folder: &Folder,
+    stem: &str,
+    tracks: &str,
+    more: &[&str],
+) -> (Vec<(f64, Value)>, Value) {
     let stem = folder.path(stem);
     let stem = stem.to_str().unwrap();
     let given = ["reach", "--as-drawn", "--json", "--point", "edge"];
@@ -291,16 +301,26 @@ fn at_its_elevation(folder: &Folder, stem: &str, tracks: &str, more: &[&str]) ->
     let (columns, rows) = (numbers(&map["track"]), numbers(&map["rows"]));
     let row = rows.iter().position(|e| (e + 80.0).abs() < 1e-9).unwrap();
     let margins = columns.iter().enumerate();
-    margins
+    let margins = margins
         .map(|(i, track)| (*track, map["margin_deg"][row * columns.len() + i].clone()))
-        .collect()
+        .collect();
+    (margins, map["asked"].clone())
 }
 
 #[test]
 fn the_map_over_elevations_agrees_at_the_elevation_of_the_point() {
     let folder = beside_the_clamp();
     let (_, point) = reach(&folder, &["--point", "edge", "--track", "400:700:50"]);
-    let map = at_its_elevation(&folder, "all", "400:700:50", &[]);
+    let (map, asked) = with_the_asked(&folder, "all", "400:700:50", &[]);
+    // The best on the line is the best of `reach`, and the largest value of the map's row.
+    assert!((number(&asked["elevation_deg"]) + 80.0).abs() < 1e-9);
+    let best = &asked["best"];
+    assert_eq!(best["track"], point["best"]["track"]);
+    let margin = number(&best["margin_deg"]);
+    let told = number(&point["best"]["margins"]["limit_margin_deg"]);
+    assert!((margin - told).abs() < 1e-9, "{margin} {told}");
+    let most = map.iter().filter_map(|(_, m)| m.as_f64());
+    assert!((most.fold(0.0, f64::max) - margin).abs() < 1e-9);
     let mut met = 0;
     for (track, told) in map {
         let mut stations = point["stations"].as_array().unwrap().iter();

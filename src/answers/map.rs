@@ -5,8 +5,15 @@ use crate::cell::Belongs;
 use crate::cell::Cell;
 use crate::cell::Geometry;
 use crate::cell::KeepOut;
+use crate::clearance::Surroundings;
+use crate::margins::Assessor;
 use crate::reach;
+use crate::reach::Solution;
 use crate::reach::Solver;
+use crate::reach::Station;
+use crate::readings::stand::Stand;
+use crate::report::map::AskedElevation;
+use crate::report::map::MapBest;
 use crate::report::map::MapDocument;
 use crate::tasks::Job;
 use crate::tasks::Mapper;
@@ -45,6 +52,8 @@ pub struct Raster {
     pub table: Option<f64>,
     /// Table readings that are tried for room.
     clear_tables: Vec<f64>,
+    /// Track readings that were asked for.
+    given: Option<Vec<f64>>,
 }
 
 impl Raster {
@@ -57,6 +66,7 @@ impl Raster {
     ) -> Result<Raster, String> {
         let geometry = solver.geometry();
         let slow = usize::from(!solver.is_closed_form());
+        let given = track.clone();
         let tracks = match track {
             Some(track) => track,
             None => reach::track_nodes(cell, geometry, TRACKS[slow])
@@ -75,6 +85,7 @@ impl Raster {
             rows,
             table: fixed,
             clear_tables,
+            given,
         })
     }
 
@@ -124,8 +135,97 @@ impl Raster {
             MapDocument::new(name, is_task, &self.tracks, &self.rows, &nodes, Vec::new());
         if let Subject::Point(point) = subject {
             document.taught = point.taught.map(|t| (t.track, t.table));
+            document.asked = self.asked(point, (cell, solver))?;
         }
         Ok(document)
+    }
+
+    /// The elevation that a point asks for and its best station there, where the rows are elevations: over the
+    /// stations of `reach --point`, in the posture that it names. An error is a sentence.
+    fn asked(
+        &self,
+        point: &Asked<'_>,
+        (cell, solver): (&Cell, &Solver<'_>),
+    ) -> Result<Option<AskedElevation>, String> {
+        let Some((wanted, elevation_rad)) = point.wanted.and_then(|w| Some((w, w.elevation_rad?)))
+        else {
+            return Ok(None);
+        };
+        if !matches!(self.rows, Rows::Elevation(_)) {
+            return Ok(None);
+        }
+        let geometry = solver.geometry();
+        let table = self.table.map(|r| vec![r]);
+        let table = table.as_deref().filter(|_| point.frame == Belongs::Platter);
+        let grid = reach::grid(cell, geometry, point.frame, self.given.as_deref(), table)
+            .map_err(|refusal| refusal.to_string())?;
+        let found = reach::reach_point(solver, &wanted, &grid.track, &grid.table)
+            .map_err(|refusal| refusal.to_string())?;
+        let surroundings = Surroundings::new(cell, geometry);
+        let assessor = Assessor {
+            solver,
+            cell,
+            surroundings: &surroundings,
+            sure: None,
+        };
+        let elevation_deg = elevation_rad.to_degrees();
+        let margin = |s: &Station| {
+            let solution = self.chosen(point, s, &assessor)?;
+            Some(MapBest {
+                track: s.track,
+                row: elevation_deg,
+                margin_deg: solution.limit_margin_rad.to_degrees(),
+            })
+        };
+        let known = found.stations.iter().filter_map(margin);
+        Ok(Some(AskedElevation {
+            elevation_deg,
+            best: known.max_by(|a, b| a.margin_deg.total_cmp(&b.margin_deg)),
+            stations: grid.track.len(),
+            same_stations: grid.track == self.tracks,
+            taught: point.taught.is_some(),
+        }))
+    }
+
+    /// The posture of a station that counts: clear; of a taught point the nearest to the taught one, of another
+    /// the one farthest from the limits.
+    fn chosen<'s>(
+        &self,
+        point: &Asked<'_>,
+        station: &'s Station,
+        assessor: &Assessor<'_>,
+    ) -> Option<&'s Solution> {
+        let geometry = assessor.solver.geometry();
+        let turn_rad = |reading: f64| {
+            let stand = Stand {
+                table: reading,
+                ..Stand::default()
+            };
+            stand.turn_rad(geometry)
+        };
+        let stand = Stand {
+            track: station.track.unwrap_or(0.0),
+            ..Stand::default()
+        };
+        let turns: Vec<f64> = self.clear_tables.iter().map(|r| turn_rad(*r)).collect();
+        let clear = |s: &&Solution| {
+            let at = assessor.axes(
+                stand.travel_mm(geometry),
+                turn_rad(station.table.unwrap_or(0.0)),
+                &s.values_rad,
+            );
+            let near = assessor.roomiest(&at, &turns);
+            near.is_none_or(|(near, _)| near.clearance_mm >= assessor.cell.accept.clearance_mm)
+        };
+        let mut each = station.solutions.iter().filter(clear);
+        let Some(taught) = point.taught else {
+            return each.next();
+        };
+        let far = |s: &Solution| {
+            let apart = s.readings.iter().zip(&taught.joints);
+            apart.map(|(a, b)| (a - b).abs()).fold(0.0, f64::max)
+        };
+        each.min_by(|a, b| far(a).total_cmp(&far(b)))
     }
 }
 

@@ -54,6 +54,7 @@ fn picture<'a>(x: &'a [f64], y: &'a [f64], values: &'a [Option<f64>]) -> MapPict
         limits_x: None,
         limits_y: None,
         marks: &[],
+        level: None,
         room: Room::Sheet,
     }
 }
@@ -115,7 +116,7 @@ fn a_full_map_is_sound() {
         "limit of travel",
         "limit 900",
         "limit −180",
-        "best station",
+        "best of the map",
         "best for hole C4",
         "corner",
         "pick",

@@ -13,6 +13,7 @@ use crate::report::counted;
 use crate::report::reach::PointDocument;
 use crate::report::reach::ReachDocument;
 use crate::report::reach::Standing;
+use crate::report::reach::best_pair;
 use crate::report::reach::standing;
 
 /// Most lanes that are drawn.
@@ -42,8 +43,10 @@ pub struct ReachPoint {
     pub name: String,
     /// plate or platter.
     pub frame: String,
-    /// Whether it can be reached from any station.
+    /// Whether it can be reached from any station, without a condition.
     pub reached: bool,
+    /// How it stands.
+    pub standing: Standing,
     /// Readings of the track between which it is reached.
     pub intervals: Vec<[f64; 2]>,
     /// Reading of the track at which it was taught.
@@ -72,6 +75,7 @@ pub fn of(document: &ReachDocument, bench: &Bench, geometry: &Geometry) -> Reach
             name: p.name.clone(),
             frame: p.frame.clone(),
             reached: p.reachable,
+            standing: standing(p),
             taught: taught.filter(|_| track.is_some()).map(|t| t.stand.track),
             // Where it is not reached without a condition there is no best station either.
             best: best.filter(|_| p.reachable).and_then(|b| b.track),
@@ -127,41 +131,87 @@ fn words(point: &PointDocument, intervals: &[[f64; 2]]) -> String {
     }
     if !point.reachable {
         return match standing(point) {
-            Standing::Pairs => "met only at certain pairs of track and table".to_owned(),
-            Standing::TooNear => "reached only too near to something".to_owned(),
-            Standing::Between => "reached only between the stations that were looked at".to_owned(),
+            Standing::Pairs => at_pairs(point, intervals),
+            Standing::TooNear => too_near(point),
+            Standing::Between => format!(
+                "only between the stations that were looked at: track {}",
+                spans(intervals)
+            ),
             Standing::Reached | Standing::Nowhere | Standing::Refused => {
                 "cannot be reached from any station that was looked at".to_owned()
             }
         };
     }
-    let round = |v: f64| plain((v * 10.0).round() / 10.0);
     let mut parts: Vec<String> = Vec::new();
-    let spans: Vec<String> = intervals
-        .iter()
-        .take(4)
-        .map(|[a, b]| match a == b {
-            true => format!("at {}", round(*a)),
-            false => inward(*a, *b),
-        })
-        .collect();
-    if !spans.is_empty() {
-        let more = match intervals.len() - spans.len() {
-            0 => String::new(),
-            n => format!(" and {n} more"),
-        };
-        parts.push(format!("track {}{more}", spans.join(", ")));
+    if !intervals.is_empty() {
+        parts.push(format!("track {}", spans(intervals)));
     }
     if let Some(best) = &point.best {
         let station: Vec<String> = [("track", best.track), ("table", best.table)]
             .iter()
-            .filter_map(|(name, v)| Some(format!("{name} {}", round((*v)?))))
+            .filter_map(|(name, v)| Some(format!("{name} {}", tenths((*v)?))))
             .collect();
         if !station.is_empty() {
             parts.push(format!("best at {}", station.join(", ")));
         }
     }
     parts.join("; ")
+}
+
+fn tenths(value: f64) -> String {
+    plain((value * 10.0).round() / 10.0)
+}
+
+/// Up to four intervals.
+fn spans(intervals: &[[f64; 2]]) -> String {
+    let told: Vec<String> = intervals
+        .iter()
+        .take(4)
+        .map(|[a, b]| match a == b {
+            true => format!("at {}", tenths(*a)),
+            false => inward(*a, *b),
+        })
+        .collect();
+    let more = match intervals.len() - told.len() {
+        0 => String::new(),
+        n => format!(" and {n} more"),
+    };
+    format!("{}{more}", told.join(", "))
+}
+
+/// The condition of a point that is met at pairs only, and the pair with most room.
+fn at_pairs(point: &PointDocument, intervals: &[[f64; 2]]) -> String {
+    let mut text = Standing::Pairs.words().to_owned();
+    if !intervals.is_empty() {
+        text.push_str(&format!(
+            ": track {}, each with a table angle of its own",
+            spans(intervals)
+        ));
+    }
+    if let Some(best) = best_pair(point) {
+        let track = best.track.map(|r| format!("track {}, ", tenths(r)));
+        text.push_str(&format!(
+            "; most room near {}table {}",
+            track.unwrap_or_default(),
+            tenths(best.table)
+        ));
+    }
+    text
+}
+
+/// What is too near where there is most room.
+fn too_near(point: &PointDocument) -> String {
+    let text = Standing::TooNear.words().to_owned();
+    let each = point.stations.iter().flat_map(|s| &s.solutions);
+    let known = each.filter_map(|s| Some((s.clearance_mm?, s.clearance_to.as_deref()?)));
+    match known.max_by(|a, b| a.0.total_cmp(&b.0)) {
+        Some((mm, to)) => format!(
+            "{text}: at best {} mm to {to}; {} mm are asked for",
+            tenths(mm),
+            tenths(point.clearance_needed_mm)
+        ),
+        None => text,
+    }
 }
 
 /// `500 to 760`, in tenths, rounded so that both ends lie inside; in thousandths where tenths do not fit.
@@ -196,39 +246,25 @@ pub fn reach_lanes(reach: &Reach) -> Result<Option<Picture>, Fault> {
 /// The chart and its sentence.
 pub(super) fn chart(reach: &Reach) -> (Lanes, String) {
     let all = reach.points.len();
-    let not: Vec<&ReachPoint> = reach.points.iter().filter(|p| !p.reached).collect();
-    let names: Vec<&str> = not.iter().take(4).map(|p| p.name.as_str()).collect();
-    let more = match not.len() - names.len() {
-        0 => String::new(),
-        n => format!(" and {n} more"),
-    };
-    let mut sentence = match (not.len(), all) {
-        (0, 1) => "The point can be reached.".to_owned(),
-        (0, n) => format!("All {n} points can be reached."),
-        (1, 1) => format!("{} cannot be reached.", names[0]),
-        (n, all) if n == all => format!("None of {} can be reached.", counted(all, "point")),
-        (n, all) => format!(
-            "{n} of {all} points cannot be reached, or not without a condition: {}{more}.",
-            names.join(", ")
-        ),
-    };
+    let mut sentence = standings(reach);
     let (points, hidden) = chosen(reach);
     if reach.track
         && let Some(shared) = common(reach)
     {
+        let all = match reach.points.iter().any(|p| p.standing.partly()) {
+            true => "all that are reached without a condition",
+            false => "all of them that can be reached",
+        };
         sentence.push_str(&match shared {
             Some([low, high]) if low < high => format!(
-                " With the track from {} all of them that can be reached are reached from one place, {LIMITS_ONLY}.",
+                " With the track from {} {all} are reached from one place, {LIMITS_ONLY}.",
                 inward(low, high)
             ),
             Some([at, _]) => format!(
-                " Only with the track at {} all of them that can be reached are reached from one place, \
-                 {LIMITS_ONLY}.",
+                " Only with the track at {} {all} are reached from one place, {LIMITS_ONLY}.",
                 plain(at)
             ),
-            None => {
-                " No single place of the track reaches all of them that can be reached.".to_owned()
-            }
+            None => format!(" No single place of the track reaches {all}."),
         });
     }
     let mut notes = vec![CAUTION.to_owned()];
@@ -264,6 +300,7 @@ pub(super) fn chart(reach: &Reach) -> (Lanes, String) {
         .map(|p| Lane {
             name: format!("{} ({})", p.name, p.frame),
             reached: p.reached,
+            condition: p.standing.partly(),
             intervals: p.intervals.clone(),
             taught: p.taught,
             best: p.best,
@@ -279,6 +316,56 @@ pub(super) fn chart(reach: &Reach) -> (Lanes, String) {
         notes,
     };
     (chart, sentence)
+}
+
+/// How many points are reached, which not, and which under what condition.
+fn standings(reach: &Reach) -> String {
+    let all = reach.points.len();
+    let of = |f: &dyn Fn(&ReachPoint) -> bool| -> Vec<&str> {
+        let points = reach.points.iter().filter(|p| !p.reached && f(p));
+        points.map(|p| p.name.as_str()).collect()
+    };
+    let listed = |names: &[&str]| {
+        let more = match names.len().saturating_sub(4) {
+            0 => String::new(),
+            n => format!(" and {n} more"),
+        };
+        format!("{}{more}", names[..names.len().min(4)].join(", "))
+    };
+    let not = of(&|p| !p.standing.partly());
+    let mut parts = Vec::new();
+    match (not.len(), all) {
+        (0, _) => {}
+        (1, 1) => parts.push(format!("{} cannot be reached.", not[0])),
+        (n, all) if n == all => {
+            parts.push(format!("None of {} can be reached.", counted(all, "point")));
+        }
+        (n, all) => parts.push(format!(
+            "{n} of {all} points cannot be reached: {}.",
+            listed(&not)
+        )),
+    }
+    for condition in [Standing::Pairs, Standing::TooNear, Standing::Between] {
+        let names = of(&|p| p.standing == condition);
+        let words = condition.words();
+        match (names.len(), all) {
+            (0, _) => {}
+            (1, 1) => parts.push(format!("{} is reached {words}.", names[0])),
+            (1, all) => parts.push(format!(
+                "1 of {all} points is reached {words}: {}.",
+                names[0]
+            )),
+            (n, all) => parts.push(format!(
+                "{n} of {all} points are reached {words}: {}.",
+                listed(&names)
+            )),
+        }
+    }
+    match (parts.is_empty(), all) {
+        (true, 1) => "The point can be reached.".to_owned(),
+        (true, n) => format!("All {n} points can be reached."),
+        (false, _) => parts.join(" "),
+    }
 }
 
 /// The points that are drawn, in their order, and how many are not.

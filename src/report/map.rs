@@ -1,5 +1,11 @@
 //! `reach --map`: the map as a document, as CSV, as a picture and in words.
 
+mod words;
+
+pub use words::sentence;
+pub use words::title;
+pub use words::words;
+
 use std::fmt::Write;
 
 use serde::Serialize;
@@ -9,6 +15,7 @@ use crate::cell::Geometry;
 use crate::drawing::Fault;
 use crate::drawing::map::AxisOf;
 use crate::drawing::map::Kind;
+use crate::drawing::map::Level;
 use crate::drawing::map::MapPicture;
 use crate::drawing::map::Mark;
 use crate::drawing::map::Plot;
@@ -17,10 +24,13 @@ use crate::drawing::map::map_with_plot;
 use crate::kinematics::table_reading;
 use crate::kinematics::track_reading;
 use crate::report::number::fixed;
-use crate::report::words::CAUTION;
-use crate::report::words::wrap;
 use crate::tasks::Node;
 use crate::tasks::Rows;
+
+/// Margins that differ by less are told alike.
+const LIKE_DEG: f64 = 0.05;
+/// Elevations that differ by less are the same.
+const SAME_DEG: f64 = 1e-6;
 
 /// `reach --map --json`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -40,8 +50,12 @@ pub struct MapDocument {
     pub margin_deg: Vec<Option<f64>>,
     /// Its clearance, mm; null where the cell tells no bodies.
     pub clearance_mm: Vec<Option<f64>>,
-    /// The best node.
+    /// The best node of the whole map; where the rows are elevations it may have another one than the point
+    /// asks for.
     pub best: Option<MapBest>,
+    /// Of a map over elevations: the elevation that the point asks for, and its best station there; null
+    /// elsewhere, and where the point leaves it free.
+    pub asked: Option<AskedElevation>,
     /// Files that were written.
     pub files: Vec<String>,
     /// Whether the cell has a track.
@@ -52,7 +66,25 @@ pub struct MapDocument {
     pub taught: Option<(f64, f64)>,
 }
 
-/// The best node of a map.
+/// The elevation that a point asks for.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct AskedElevation {
+    /// Degrees; of a taught point the elevation that it was taught at.
+    pub elevation_deg: f64,
+    /// The best station there, as `reach --point` finds it: over the same stations, and of a taught point in
+    /// the posture nearest to the taught one. Null where no station reaches the point, clear of everything.
+    pub best: Option<MapBest>,
+    /// How many track readings were looked at for it; 0 without a track.
+    pub stations: usize,
+    /// Whether these are the columns of the map.
+    #[serde(skip)]
+    pub same_stations: bool,
+    /// Whether the point was taught.
+    #[serde(skip)]
+    pub taught: bool,
+}
+
+/// A best place of a map.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct MapBest {
     /// Reading of the track; null without one.
@@ -108,11 +140,23 @@ impl MapDocument {
                 row: values.get(k / columns).copied().unwrap_or(0.0),
                 margin_deg,
             }),
+            asked: None,
             margin_deg,
             files,
             with_track: !tracks.is_empty(),
             taught: None,
         }
+    }
+
+    /// The best node, where it has another elevation than the point asks for (of a taught point: or another
+    /// posture) and more room than what is best as asked.
+    fn elsewhere(&self) -> Option<&MapBest> {
+        let (asked, best) = (self.asked.as_ref()?, self.best.as_ref()?);
+        let more = asked
+            .best
+            .is_none_or(|a| best.margin_deg > a.margin_deg + LIKE_DEG);
+        let other = (best.row - asked.elevation_deg).abs() > SAME_DEG || asked.taught;
+        (more && other).then_some(best)
     }
 
     fn row_name(&self) -> &'static str {
@@ -180,26 +224,6 @@ pub fn picture(
     Ok(picture_with_plot(cell, geometry, document, source, room)?.0)
 }
 
-/// Its title.
-pub fn title(document: &MapDocument) -> String {
-    format!("Margin of the {} {}", document.kind, document.of)
-}
-
-/// What to see in it, in a sentence.
-pub fn sentence(document: &MapDocument) -> String {
-    let n = document.margin_deg.len();
-    let reached = document.margin_deg.iter().flatten().count();
-    match &document.best {
-        Some(best) => format!(
-            "Most room for the joints at {}: {} deg to the nearest limit. It is reached at {reached} of {n} \
-             places of the map; the lighter, the more room.",
-            document.place(best),
-            fixed(best.margin_deg, 1)
-        ),
-        None => format!("It is reached at none of the {n} places of the map."),
-    }
-}
-
 /// The picture, and where its plot lies in it.
 pub fn picture_with_plot(
     cell: &Cell,
@@ -233,110 +257,144 @@ pub fn picture_with_plot(
                 table_reading(table, t.high).0,
             )
         });
-    let name = document
-        .best
-        .as_ref()
-        .map(|b| format!("best: {} deg", fixed(b.margin_deg, 1)));
-    let mut marks = Vec::new();
-    if let (Some(b), Some(name)) = (&document.best, &name) {
-        marks.push(Mark {
-            x: b.track.unwrap_or(0.0),
-            y: b.row,
-            label: name,
-            kind: Kind::Best,
-        });
+    let labels = Labels::of(document);
+    let marks = marks(document, &labels);
+    let caption = [caption(document, cell, source)];
+    let tracks = AxisOf {
+        label: "track, reading",
+        nodes: &document.track,
+    };
+    let rows = AxisOf {
+        label: match document.rows_are {
+            "table" => "table, reading",
+            "elevation" => "elevation of the tool, deg",
+            _ => "",
+        },
+        nodes: &document.rows,
+    };
+    let level = document.asked.as_ref().map(|asked| Level {
+        at: asked.elevation_deg,
+        upright: !document.with_track,
+        label: &labels.asked,
+        key: match asked.taught {
+            true => "elevation as taught",
+            false => "elevation asked for",
+        },
+    });
+    let picture = MapPicture {
+        title: &title,
+        caption: &caption,
+        x: tracks,
+        y: rows,
+        values: &document.margin_deg,
+        value_label: "margin, deg",
+        limits_x,
+        limits_y,
+        room,
+        marks: &marks,
+        level,
+    };
+    if document.with_track {
+        return map_with_plot(&picture);
     }
-    if let (Some((x, y)), true) = (document.taught, document.rows_are == "table") {
-        marks.push(Mark {
-            x,
-            y,
+    // Without a track the rows lie along the sheet, as one bar.
+    let marks: Vec<Mark> = marks
+        .iter()
+        .map(|m| Mark {
+            x: m.y,
+            y: m.x,
+            ..*m
+        })
+        .collect();
+    let (svg, plot) = map_with_plot(&MapPicture {
+        x: rows,
+        y: AxisOf {
+            label: "",
+            nodes: &document.track,
+        },
+        limits_x: limits_y,
+        limits_y: None,
+        marks: &marks,
+        ..picture
+    })?;
+    Ok((svg, plot.turned()))
+}
+
+/// What marks and the line are named with.
+struct Labels {
+    best: String,
+    elsewhere: String,
+    asked: String,
+}
+
+impl Labels {
+    fn of(document: &MapDocument) -> Labels {
+        let deg = |b: &MapBest| format!("{} deg", fixed(b.margin_deg, 1));
+        let best = match &document.asked {
+            Some(asked) => asked.best.as_ref(),
+            None => document.best.as_ref(),
+        };
+        Labels {
+            best: best.map_or(String::new(), |b| format!("best: {}", deg(b))),
+            elsewhere: document.elsewhere().map_or(String::new(), deg),
+            asked: document.asked.map_or(String::new(), |a| {
+                let how = if a.taught { "as taught" } else { "asked for" };
+                format!("{how}: {} deg", reading(a.elevation_deg))
+            }),
+        }
+    }
+}
+
+/// The marks of a map, by track and row.
+fn marks<'a>(document: &MapDocument, labels: &'a Labels) -> Vec<Mark<'a>> {
+    let mark = |b: &MapBest, label: &'a str, kind| Mark {
+        x: b.track.unwrap_or(0.0),
+        y: b.row,
+        label,
+        kind,
+    };
+    let mut marks = Vec::new();
+    match &document.asked {
+        Some(asked) => {
+            let best = asked.best.as_ref();
+            marks.extend(best.map(|b| mark(b, &labels.best, Kind::Asked)));
+            let other = document.elsewhere();
+            marks.extend(other.map(|b| mark(b, &labels.elsewhere, Kind::Elsewhere)));
+        }
+        None => {
+            let best = document.best.as_ref();
+            marks.extend(best.map(|b| mark(b, &labels.best, Kind::Best)));
+        }
+    }
+    let taught = document.taught.and_then(|(track, table)| {
+        let row = match document.rows_are {
+            "table" => table,
+            "elevation" => document.asked?.elevation_deg,
+            _ => return None,
+        };
+        Some(Mark {
+            x: if document.with_track { track } else { 0.0 },
+            y: row,
             label: "taught here",
             kind: Kind::Taught,
-        });
-    }
-    let best = document.best.as_ref().map_or(String::new(), |b| {
-        format!(
-            "Best at {}: {} deg. ",
-            document.place(b),
-            fixed(b.margin_deg, 1)
-        )
+        })
     });
-    let words = format!(
-        "{best}From {source}. Degrees to the nearest joint limit of the best posture{}. Axes in readings. \
+    marks.extend(taught);
+    marks
+}
+
+/// What stands below the picture.
+fn caption(document: &MapDocument, cell: &Cell, source: &str) -> String {
+    let best = words::best(document);
+    let grids = words::grids(document);
+    format!(
+        "{best} {grids}From {source}. Degrees to the nearest joint limit of the best posture{}. Axes in readings. \
          Calculated positions: prove each one slowly first.",
         match cell.bodies.is_empty() {
             true => "; clearances are not checked",
             false => " that is clear of everything the cell file tells",
         }
-    );
-    let caption = [words];
-    map_with_plot(&MapPicture {
-        title: &title,
-        caption: &caption,
-        x: AxisOf {
-            label: match document.with_track {
-                true => "track, reading",
-                false => "this cell has no track",
-            },
-            nodes: &document.track,
-        },
-        y: AxisOf {
-            label: match document.rows_are {
-                "table" => "table, reading",
-                "elevation" => "elevation of the tool, deg",
-                _ => "",
-            },
-            nodes: &document.rows,
-        },
-        values: &document.margin_deg,
-        value_label: "margin, deg",
-        limits_x: limits_x.filter(|_| document.with_track),
-        limits_y,
-        room,
-        marks: &marks,
-    })
-}
-
-/// The answer for people.
-pub fn words(document: &MapDocument, source: &str, verdict: Option<&str>) -> String {
-    let (of, kind) = (&document.of, document.kind);
-    let n = document.margin_deg.len();
-    let reached = document.margin_deg.iter().flatten().count();
-    let mut out = match &document.best {
-        Some(best) => wrap(
-            "",
-            2,
-            &format!(
-                "MAP of the {kind} {of}: best margin {} deg at {}.",
-                fixed(best.margin_deg, 1),
-                document.place(best)
-            ),
-        ),
-        None if kind == "task" => format!(
-            "LOOK: MAP of the task {of}: at none of the {n} nodes can every step be done; `notchpin task`\n\
-             tells from which stations it can.\n"
-        ),
-        None => format!("LOOK: MAP of the {kind} {of}: reached from none of the {n} nodes.\n"),
-    };
-    if document.best.is_some() {
-        let share = 100.0 * reached as f64 / n.max(1) as f64;
-        let all = match kind {
-            "task" => {
-                "every step can be done, track and table standing still; ways are not checked"
-            }
-            _ => "it is reached",
-        };
-        let text = format!("At {reached} of {n} nodes ({} %) {all}.", fixed(share, 0));
-        out.push_str(&wrap("", 0, &text));
-    }
-    if verdict == Some("look") {
-        out.push_str("Look: this registration's verdict was look, not accepted.\n");
-    }
-    for file in &document.files {
-        out.push_str(&wrap("Written: ", 9, file));
-    }
-    out.push_str(&wrap("From ", 5, source));
-    out.push('\n');
-    out.push_str(CAUTION);
-    out
+    )
+    .trim_start()
+    .to_owned()
 }

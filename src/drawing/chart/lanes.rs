@@ -38,8 +38,10 @@ const NAME: f64 = 190.0;
 pub struct Lane {
     /// Its name.
     pub name: String,
-    /// Whether it can be reached at all.
+    /// Whether it can be reached without a condition.
     pub reached: bool,
+    /// Whether it is reached only under a condition, which the words tell.
+    pub condition: bool,
     /// Ends between which it is.
     pub intervals: Vec<[f64; 2]>,
     /// Where it was taught.
@@ -177,7 +179,7 @@ fn draw_lane(
     limits: Option<[f64; 2]>,
     middle: f64,
 ) {
-    if !lane.reached {
+    if !lane.reached && !lane.condition {
         // Within the limits of travel, where there are any.
         let (left, right) = match limits {
             Some([a, b]) => (scale.at(a.min(b)), scale.at(a.max(b))),
@@ -196,7 +198,7 @@ fn draw_lane(
             // A single station is a stroke.
             let wide = (b - a).max(1.5);
             let area = Area::new(a, middle - BAR / 2.0, wide, BAR);
-            paper.rectangle(&area, &Look::filled(Fill::Plain(BLUE)));
+            paper.rectangle(&area, &look(lane));
         }
     }
     for (at, shape, up) in [
@@ -209,6 +211,15 @@ fn draw_lane(
         shape.add(&mut path, place, 6.0);
         paper.path(&path, &Look::drawn(Pen::new(PAPER, 4.0)));
         paper.path(&path, &shape.look(INK));
+    }
+}
+
+/// Solid where it is reached, open where only under a condition, hatched where not.
+fn look(lane: &Lane) -> Look {
+    match (lane.reached, lane.condition) {
+        (true, _) => Look::filled(Fill::Plain(BLUE)),
+        (false, true) => Look::filled(Fill::Plain(PAPER)).with_pen(Pen::new(INK, 1.1)),
+        (false, false) => Look::filled(Fill::Hatch),
     }
 }
 
@@ -236,11 +247,14 @@ fn key(paper: &mut Paper, chart: &Lanes) {
     if any(&|l| l.reached) {
         entries.push((Sample::Bar(Fill::Plain(BLUE)), "can be reached".to_owned()));
     }
-    if any(&|l| !l.reached) {
+    if any(&|l| !l.reached && l.condition) {
         entries.push((
-            Sample::Bar(Fill::Hatch),
-            "not reached, or with a condition".to_owned(),
+            Sample::Bar(Fill::Plain(PAPER)),
+            "only under the condition told".to_owned(),
         ));
+    }
+    if any(&|l| !l.reached && !l.condition) {
+        entries.push((Sample::Bar(Fill::Hatch), "not reached".to_owned()));
     }
     if along && any(&|l| l.taught.is_some()) {
         entries.push((Sample::Mark(Shape::Hollow, INK), "taught here".to_owned()));
@@ -257,18 +271,19 @@ fn key(paper: &mut Paper, chart: &Lanes) {
     paper.key(&entries);
 }
 
-/// Without a travel: a box for each, full where it can be reached, hatched where not, and the words.
+/// Without a travel: a box for each, solid where it can be reached, open where only under a condition, hatched
+/// where not, and the words.
 fn listed(chart: &Lanes, mut paper: Paper) -> Result<String, Fault> {
     const BOX: f64 = 11.0;
     for lane in &chart.lanes {
         let area = Area::new(EDGE + 2.0, paper.y + 2.0, BOX, BOX);
-        let fill = match lane.reached {
-            true => Fill::Plain(BLUE),
-            false => Fill::Hatch,
-        };
-        paper.rectangle(&area, &Look::filled(fill).with_pen(Pen::new(INK, 0.7)));
+        paper.rectangle(&area, &look(lane).with_pen(Pen::new(INK, 0.7)));
         let x = EDGE + BOX + 12.0;
-        let answer = if lane.reached { "yes" } else { "no" };
+        let answer = match (lane.reached, lane.condition) {
+            (true, _) => "yes",
+            (false, true) => "under a condition",
+            (false, false) => "no",
+        };
         let name = format!("{}: {answer}", lane.name);
         for (text, size) in [(&name, LABEL), (&lane.words, SMALL)] {
             for line in broken(text, size, paper.width - EDGE - x) {

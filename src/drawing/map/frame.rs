@@ -40,7 +40,8 @@ pub fn axes(svg: &mut Svg, picture: &MapPicture, sheet: &Sheet) {
         let x = sheet.x.scale.at(*value);
         svg.line((x, plot.top), (x, plot.bottom), &grid);
     }
-    for value in &sheet.y.ticks.values {
+    let upright = !picture.y.label.is_empty();
+    for value in sheet.y.ticks.values.iter().filter(|_| upright) {
         let y = sheet.y.scale.at(*value);
         svg.line((plot.left, y), (plot.right, y), &grid);
     }
@@ -60,6 +61,10 @@ pub fn axes(svg: &mut Svg, picture: &MapPicture, sheet: &Sheet) {
             upright: false,
         });
     }
+    along(svg, picture, sheet);
+    if !upright {
+        return;
+    }
     let x = plot.left - AXIS_OFF;
     svg.line((x, plot.top), (x, plot.bottom), &thin);
     for value in &sheet.y.ticks.values {
@@ -76,6 +81,19 @@ pub fn axes(svg: &mut Svg, picture: &MapPicture, sheet: &Sheet) {
     }
     let centre = plot.centre();
     svg.words(&Words {
+        text: &text::cut_to(picture.y.label, LABEL_SIZE, plot.height() + 40.0),
+        at: (MARGIN + LABEL_SIZE - 3.0, centre.1),
+        size_px: LABEL_SIZE,
+        anchor: Anchor::Middle,
+        upright: true,
+    });
+}
+
+/// The label of the axis along the sheet.
+fn along(svg: &mut Svg, picture: &MapPicture, sheet: &Sheet) {
+    let plot = sheet.plot;
+    let centre = plot.centre();
+    svg.words(&Words {
         text: &text::cut_to(picture.x.label, LABEL_SIZE, plot.width() + 60.0),
         at: (
             centre.0,
@@ -84,13 +102,6 @@ pub fn axes(svg: &mut Svg, picture: &MapPicture, sheet: &Sheet) {
         size_px: LABEL_SIZE,
         anchor: Anchor::Middle,
         upright: false,
-    });
-    svg.words(&Words {
-        text: &text::cut_to(picture.y.label, LABEL_SIZE, plot.height() + 40.0),
-        at: (MARGIN + LABEL_SIZE - 3.0, centre.1),
-        size_px: LABEL_SIZE,
-        anchor: Anchor::Middle,
-        upright: true,
     });
 }
 

@@ -5,6 +5,7 @@ use crate::drawing::ink::LIMIT;
 use crate::drawing::map::Kind;
 use crate::drawing::map::MapPicture;
 use crate::drawing::map::frame;
+use crate::drawing::map::level;
 use crate::drawing::map::marks;
 use crate::drawing::map::sheet::LABEL_SIZE;
 use crate::drawing::map::sheet::SMALL_SIZE;
@@ -38,7 +39,10 @@ fn kinds(picture: &MapPicture) -> impl Iterator<Item = Kind> {
 /// Room that the key needs; a row for limits is counted whether it comes or not.
 pub fn height(picture: &MapPicture, bands: Option<&Bands>) -> f64 {
     let bands = bands.map_or(0, |b| b.colours.len()) as f64;
-    let rows = 1 + usize::from(unreached(picture)) + kinds(picture).count();
+    let rows = 1
+        + usize::from(unreached(picture))
+        + usize::from(picture.level.is_some())
+        + kinds(picture).count();
     HEAD + bands * BAND_HEIGHT + 12.0 + rows as f64 * ROW_HEIGHT
 }
 
@@ -98,6 +102,12 @@ pub fn draw(svg: &mut Svg, picture: &MapPicture, bands: Option<&Bands>, sheet: &
             &Look::drawn(Pen::new(LIMIT, 2.4)),
         );
         write(svg, "limit of travel", words_left, line, SMALL_SIZE);
+        y += ROW_HEIGHT;
+    }
+    if let Some(of) = &picture.level {
+        let at = y + ROW_HEIGHT / 2.0;
+        level::line(svg, (area.left, at), (area.left + SWATCH, at));
+        write(svg, of.key, words_left, at, SMALL_SIZE);
         y += ROW_HEIGHT;
     }
     for kind in kinds(picture) {

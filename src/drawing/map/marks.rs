@@ -34,9 +34,10 @@ pub struct Placed {
 }
 
 /// Room of a mark's shape.
-fn shape_room(kind: Kind, at: (f64, f64)) -> Area {
+pub fn shape_room(kind: Kind, at: (f64, f64)) -> Area {
     let side = match kind {
-        Kind::Best => 25.0,
+        Kind::Best | Kind::Asked => 25.0,
+        Kind::Elsewhere => 17.0,
         Kind::Taught => 15.0,
         Kind::Station => 12.0,
     };
@@ -52,7 +53,11 @@ pub fn place(picture: &MapPicture, sheet: &mut Sheet) -> Vec<Placed> {
     let named = |k: usize| {
         let mark = &picture.marks[k];
         let [x, y] = [mark.x, mark.y].map(axis::plain);
-        format!("{} at {x}, {y}", mark.label)
+        match (picture.x.label.is_empty(), picture.y.label.is_empty()) {
+            (true, _) => format!("{} at {y}", mark.label),
+            (_, true) => format!("{} at {x}", mark.label),
+            _ => format!("{} at {x}, {y}", mark.label),
+        }
     };
     for k in order {
         let mark = &picture.marks[k];
@@ -137,20 +142,27 @@ pub fn draw(svg: &mut Svg, marks: &[Placed]) {
     }
 }
 
-/// Best: a ring with four bars outward and a dot. Taught: a triangle with a dot, as a fixed point in a
-/// survey. Station: a small square. All with a pale edge, to be seen on dark bands and hatch.
+/// Best, and best as asked: a ring with four bars outward and a dot. Elsewhere: an open diamond. Taught: a
+/// triangle with a dot, as a fixed point in a survey. Station: a small square. All with a pale edge, to be seen on dark bands and hatch.
 pub fn shape(svg: &mut Svg, kind: Kind, at: (f64, f64)) {
     let (x, y) = at;
     let mut path = Path::default();
     let mut dot = Path::default();
     let filled = match kind {
-        Kind::Best => {
+        Kind::Best | Kind::Asked => {
             path.circle(at, 7.0);
             for (dx, dy) in [(1.0, 0.0), (-1.0, 0.0), (0.0, 1.0), (0.0, -1.0)] {
                 let bar = [(x + 7.0 * dx, y + 7.0 * dy), (x + 12.0 * dx, y + 12.0 * dy)];
                 path.polyline(&bar, false);
             }
             dot.circle(at, 2.0);
+            PAPER
+        }
+        Kind::Elsewhere => {
+            path.polyline(
+                &[(x, y - 8.0), (x + 8.0, y), (x, y + 8.0), (x - 8.0, y)],
+                true,
+            );
             PAPER
         }
         Kind::Taught => {

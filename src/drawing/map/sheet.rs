@@ -116,15 +116,19 @@ fn ticks(view: (f64, f64), length_px: f64) -> Ticks {
 impl Sheet {
     pub fn new(picture: &MapPicture, field: &Field, bands: Option<&Bands>) -> Sheet {
         let (single_x, single_y) = (field.x.len() == 1, field.y.len() == 1);
+        let level = |upright: bool| {
+            let level = picture.level.filter(|l| l.upright == upright);
+            level.map(|l| l.at).into_iter()
+        };
         let view_x = view(
             &picture.x,
             picture.limits_x,
-            picture.marks.iter().map(|m| m.x),
+            picture.marks.iter().map(|m| m.x).chain(level(true)),
         );
         let view_y = view(
             &picture.y,
             picture.limits_y,
-            picture.marks.iter().map(|m| m.y),
+            picture.marks.iter().map(|m| m.y).chain(level(false)),
         );
         let room = plot_px(picture.room);
         let width = if single_x {
@@ -137,7 +141,11 @@ impl Sheet {
         let ticks_y = axis::ticks(view_y.0, view_y.1, (height / 42.0) as usize);
         let figures = ticks_y.values.iter().map(|v| ticks_y.label(*v));
         let widest = figures.fold(0.0, |w, t| f64::max(w, text::width_of(&t, SMALL_SIZE)));
-        let left = MARGIN + 1.7 * LABEL_SIZE + widest + TICK_ROOM + AXIS_OFF;
+        let left = match picture.y.label.is_empty() {
+            // No axis stands there.
+            true => MARGIN + AXIS_OFF,
+            false => MARGIN + 1.7 * LABEL_SIZE + widest + TICK_ROOM + AXIS_OFF,
+        };
         let top = MARGIN + TITLE_SIZE + 38.0;
         let plot = Area::new(left, top, width, height);
         let span = |view: (f64, f64), ticks, start, end, single| Span {

@@ -9,12 +9,17 @@ use crate::pictures::tests::glazing;
 use crate::report::reach::IntervalsDocument;
 use crate::report::reach::PointDocument;
 use crate::report::reach::ReachDocument;
+use crate::report::reach::Standing;
 
 fn point(name: &str, intervals: &[[f64; 2]], reached: bool) -> ReachPoint {
     ReachPoint {
         name: name.to_owned(),
         frame: "plate".to_owned(),
         reached,
+        standing: match reached {
+            true => Standing::Reached,
+            false => Standing::Nowhere,
+        },
         intervals: intervals.to_vec(),
         taught: Some(300.0),
         best: reached.then_some(250.0),
@@ -54,7 +59,7 @@ fn lanes_say_who_shares_a_place() {
     assert!(
         picture
             .sentence
-            .starts_with("1 of 4 points cannot be reached, or not without a condition: c.")
+            .starts_with("1 of 4 points cannot be reached: c. No single place")
     );
     assert!(picture.sentence.contains("No single place of the track"));
     // One place only: the end of one is the beginning of the other.
@@ -103,6 +108,55 @@ fn lanes_say_who_shares_a_place() {
         ..many
     };
     assert_eq!(reach_lanes::reach_lanes(&none).unwrap(), None);
+}
+
+#[test]
+fn conditions_are_told_apart_from_what_cannot_be_reached() {
+    let under = |name: &str, standing, intervals: &[[f64; 2]]| ReachPoint {
+        standing,
+        ..point(name, intervals, false)
+    };
+    let mut reach = Reach {
+        track: true,
+        limits: Some([0.0, 900.0]),
+        points: vec![
+            point("a", &[[100.0, 400.0]], true),
+            under("b", Standing::Pairs, &[[350.0, 760.0]]),
+            under("c", Standing::Pairs, &[[350.0, 760.0]]),
+            under("d", Standing::TooNear, &[[10.0, 20.0]]),
+            under("e", Standing::Nowhere, &[]),
+        ],
+    };
+    let picture = reach_lanes::reach_lanes(&reach).unwrap().unwrap();
+    fine(&picture);
+    assert!(
+        picture.sentence.starts_with(
+            "1 of 5 points cannot be reached: e. 2 of 5 points are reached only at certain pairs of track and \
+             table: b, c. 1 of 5 points is reached only too near to something: d."
+        ),
+        "{}",
+        picture.sentence
+    );
+    let key = "only under the condition told";
+    assert!(picture.wide.contains(key) && picture.wide.contains(">not reached<"));
+    // Each entry of the key is there only where it is used.
+    reach.points.truncate(3);
+    let picture = reach_lanes::reach_lanes(&reach).unwrap().unwrap();
+    assert!(picture.wide.contains(key) && !picture.wide.contains(">not reached<"));
+    reach.points.truncate(1);
+    let picture = reach_lanes::reach_lanes(&reach).unwrap().unwrap();
+    assert!(!picture.wide.contains(key));
+    // Without a travel the answer is neither yes nor no.
+    reach.points = vec![under("b", Standing::Pairs, &[])];
+    reach.track = false;
+    reach.limits = None;
+    let picture = reach_lanes::reach_lanes(&reach).unwrap().unwrap();
+    fine(&picture);
+    assert!(picture.wide.contains("b (plate): under a condition"));
+    assert_eq!(
+        picture.sentence,
+        "b is reached only at certain pairs of track and table."
+    );
 }
 
 #[test]

@@ -11,6 +11,7 @@ fn lane(name: &str, intervals: Vec<[f64; 2]>) -> lanes::Lane {
     lanes::Lane {
         name: name.to_owned(),
         reached: !intervals.is_empty(),
+        condition: false,
         intervals,
         taught: Some(120.0),
         best: Some(250.0),
