@@ -64,7 +64,12 @@ pub fn run(
         false => report::map::words(&document, &force.source, force.verdict.as_deref()),
     };
     console.answer(&text)?;
-    Ok(match document.best.is_some() {
+    // Reached with the tool at another elevation is not what the point asks for.
+    let reached = match &document.asked {
+        Some(asked) => asked.best.is_some(),
+        None => document.best.is_some(),
+    };
+    Ok(match reached {
         true => Status::Good,
         false => Status::Look,
     })

@@ -193,10 +193,16 @@ fn how_sure(bench: &Bench, document: &Document, name: &str, u95_mm: f64) -> Stri
         Some(limit) if (u95_mm / limit - 1.0).abs() < 0.05 => fixed(u95_mm, 3),
         _ => uncertainty(u95_mm),
     };
-    format!(
-        "Tip within {shown} mm (95 %) at the worst of {} ({name}); {asked}.",
-        counted(known.count(), "point")
-    )
+    let known = known.count();
+    let of = match document.points.len() - known {
+        0 => counted(known, "point"),
+        // Met only at pairs of track and table, say: the radius there depends on the pair.
+        _ => format!(
+            "those {known} of {} points for which it can be told",
+            document.points.len()
+        ),
+    };
+    format!("Tip within {shown} mm (95 %) at the worst of {of} ({name}); {asked}.")
 }
 
 /// Whether readings contradict each other or the drawing.

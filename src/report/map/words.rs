@@ -201,7 +201,7 @@ fn first(document: &MapDocument, n: usize) -> String {
         None => {
             let how = asked_for(document);
             let text = format!(
-                "MAP of the {kind} {of}: NOT reached as it is asked for. At {how}, {}.",
+                "LOOK: MAP of the {kind} {of}: NOT reached as it is asked for. At {how}, {}.",
                 not_reached(document)
             );
             wrap("", 2, &text)
