@@ -306,7 +306,7 @@ mod tests {
         assert_eq!(lines.next(), Some("At 3 of 4 nodes (75 %) it is reached."));
         let text = words(&map(asked(None)), "x", None);
         assert!(
-            text.starts_with("MAP of the point shelf: NOT reached as it is asked for."),
+            text.starts_with("LOOK: MAP of the point shelf: NOT reached as it is asked for."),
             "{text}"
         );
         assert!(text.lines().all(|l| l.chars().count() <= 100), "{text}");
