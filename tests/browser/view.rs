@@ -407,7 +407,7 @@ fn a_point_is_shown_gone_to_and_mapped() {
         page.click("#point-body .map svg");
         page.until(
             "an answer to the click in the map",
-            "return /Held|best posture there/.test(document.querySelector('#point-body .line').textContent);",
+            "return /^Held|best posture at/.test(document.querySelector('#point-body .line').textContent);",
         );
         println!(
             "tip {place}, then {}: {}",
