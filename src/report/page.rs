@@ -175,13 +175,23 @@ pub fn worth(limit_margin_deg: f64, room: Option<Room<'_>>, u95_mm: Option<f64>)
     words.join("; ")
 }
 
-/// What stretches of the track do not say.
-pub const STRETCHES: &str = "Stretches of the track are those of the joints' limits. Clearances are looked at at \
-                             the stations of a grid, not between them.";
+/// What stretches of the track do not say, of an arm with bodies or without.
+pub fn stretches_note(bodies: bool) -> &'static str {
+    match bodies {
+        true => {
+            "Stretches of the track are those of the joints' limits. Clearances are looked at at the stations of a \
+             grid, not between them."
+        }
+        false => {
+            "Stretches of the track are those of the joints' limits. The cell file tells no bodies of the arm: \
+             clearances are not looked at."
+        }
+    }
+}
 
 /// How the map of a point was made.
-pub const MAP: &str = "Clearances and margins are looked at at each node of this map. The best station of the list \
-                       is looked for on another grid; both may differ a little.";
+pub const MAP: &str = "The best station of the list is looked for on another grid than this map; both may differ a \
+                       little.";
 
 /// Stretches of the track, rounded to their inner side.
 pub fn stretches(intervals: &[[f64; 2]], decimals: usize) -> String {

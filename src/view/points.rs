@@ -70,7 +70,7 @@ impl Face<'_> {
             points: points.map(|p| told(p, self.track_decimals())).collect(),
             travel: self.track_limits().map(|(low, high)| [low, high]),
             tasks: known.tasks.clone(),
-            note: page::STRETCHES,
+            note: page::stretches_note(!self.surroundings.is_empty()),
         }
     }
 

@@ -92,7 +92,7 @@ function map(name, { map: text, map_at, map_note }) {
   box.setAttribute("aria-roledescription", "map with cross-hair");
   box.classList.add("map");
   const line = element("p", { class: "line" },
-    "The cross-hair is where track and table stand. Click in the map, or move it with arrow keys (Shift: farther) "
+    "The cross-hair begins where track and table stood. Click in the map, or move it with arrow keys (Shift: farther) "
     + "and press Enter.");
   const { about, forget } = teller(name, line);
   const go = () => {
