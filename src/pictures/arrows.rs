@@ -141,16 +141,20 @@ fn beyond(scene: &Scene<'_>, seen: &[Seen], per_mm: f64, width_px: f64) -> (f64,
     let (mut above, mut below) = (0.0f64, 0.0f64);
     for s in seen {
         let y = scene.flat_to_px(s.at).1;
-        let half = upright_half(s) * per_mm;
+        // An ellipse as large as the sheet tells nothing more of how far it goes.
+        let half = (upright_half(s) * per_mm).min(LONGEST * width_px);
         let share = (LONGEST * width_px / (s.length() * per_mm).max(1e-9)).min(1.0);
         let up = s.off.1 * per_mm * share;
         above = above.max(area.top - (y - half.max(up).max(8.0)));
         below = below.max(y + half.max(-up).max(8.0) - area.bottom);
     }
-    // An ellipse as large as the sheet tells nothing more of how far it goes.
-    let most = LONGEST * width_px;
+    // A place that is far off must not make the sheet endless.
+    let most = HIGHEST * width_px;
     (above.min(most), below.min(most))
 }
+
+/// So much more room than the ground needs has what is drawn on it, as a share of the sheet's width.
+const HIGHEST: f64 = 1.0;
 
 /// Half the height of an ellipse or bar, mm.
 fn upright_half(s: &Seen) -> f64 {

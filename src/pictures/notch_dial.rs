@@ -344,7 +344,8 @@ fn one_sided((cc, cs, ss): (f64, f64, f64), weights: f64) -> bool {
     let largest = (cc + ss) / 2.0 + ((cc - ss) / 2.0).hypot(cs);
     let even = 2.0 / weights;
     // Written so that what is not a number is refused.
-    !(largest <= WORST * WORST * even)
+    let told = largest <= WORST * WORST * even;
+    !told
 }
 
 /// Whether notches tell a wave from a level: at six places at least, no two neighbours over 120° apart.

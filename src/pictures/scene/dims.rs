@@ -231,7 +231,7 @@ fn column(
         words = text;
         if words
             .as_ref()
-            .is_some_and(|w| text::width_of(w, size) < (bottom - top - 10.0).max(top - 12.0))
+            .is_some_and(|w| text::width_of(w, size) < (bottom - top - 10.0).max(top - 16.0))
         {
             break;
         }
@@ -242,7 +242,7 @@ fn column(
     // An upright text starts below and runs upward.
     let start = match fits {
         true => (top + bottom) / 2.0 + wide / 2.0,
-        false => (top - 8.0).max(wide + 4.0).min(room),
+        false => (top - 8.0).max(wide + 8.0).min(room),
     };
     let at = match fits {
         true => (x - 3.5, start),

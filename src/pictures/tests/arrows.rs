@@ -1,5 +1,6 @@
 //! Arrows: what found no room in the drawing stands below it, and check readings are drawn.
 
+use crate::drawing::tests::readback::path_points;
 use crate::drawing::tests::readback::sound;
 use crate::pictures::Picture;
 use crate::pictures::arrows::arrows;
@@ -78,5 +79,21 @@ fn check_readings_are_drawn_with_a_mark_of_their_own() {
     assert!(plan.sentence.contains(told), "{}", plan.sentence);
     for svg in [&plan.wide, &plan.narrow] {
         assert!(words(svg).contains("diamond at the foot: check reading"));
+    }
+}
+
+#[test]
+fn what_was_read_high_over_the_plate_is_on_the_sheet() {
+    // Heights of the glazing bench go up to the raised arm, far over track and platter.
+    let front = drawn(&crate::pictures::tests::glazing(), View::Elevation);
+    for svg in [&front.wide, &front.narrow] {
+        let all = sound(svg);
+        let from = all.iter().position(|e| e.get("class") == Some("arrows"));
+        let paths = all[from.unwrap()..].iter().filter(|e| e.name == "path");
+        let lowest_y = paths
+            .flat_map(|e| path_points(e.get("d").unwrap()))
+            .map(|p| p.1)
+            .fold(f64::INFINITY, f64::min);
+        assert!(lowest_y >= 5.0, "{lowest_y}");
     }
 }
