@@ -226,7 +226,7 @@ fn column(
     // The whole where it fits beside the line, else before its end as far as the sheet has room.
     let room = scene.size_px.1 - 8.0;
     let mut words = None;
-    for roomy in [true, false] {
+    for roomy in [says_drawn(scene.size_px.0), false] {
         let text = scene.subject.known.words(dimension.name, roomy);
         words = text;
         if words
