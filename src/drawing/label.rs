@@ -92,17 +92,6 @@ pub fn beside(mark: &Area, size: (f64, f64), within: &Area, taken: &mut Vec<Area
     placed(mark, size, within, taken, &DISTANCES_PX)
 }
 
-/// The same, right beside the mark or not at all: among many marks a name that stands off would be read as
-/// another one's.
-pub fn close_by(
-    mark: &Area,
-    size: (f64, f64),
-    within: &Area,
-    taken: &mut Vec<Area>,
-) -> Option<Area> {
-    placed(mark, size, within, taken, &DISTANCES_PX[..1])
-}
-
 fn placed(
     mark: &Area,
     size: (f64, f64),
@@ -110,6 +99,15 @@ fn placed(
     taken: &mut Vec<Area>,
     distances_px: &[f64],
 ) -> Option<Area> {
+    let free = |room: &Area| within.holds(room) && !taken.iter().any(|other| other.meets(room));
+    let room = places(mark, size, distances_px).find(free)?;
+    taken.push(room);
+    Some(room)
+}
+
+/// All rooms round a mark in which a label of this size is tried: at each distance to the right, left, above,
+/// below, then at the corners.
+pub fn places(mark: &Area, size: (f64, f64), distances_px: &[f64]) -> impl Iterator<Item = Area> {
     const SIDES: [(f64, f64); 8] = [
         (1.0, 0.0),
         (-1.0, 0.0),
@@ -120,21 +118,16 @@ fn placed(
         (-1.0, -1.0),
         (-1.0, 1.0),
     ];
-    let centre = mark.centre();
-    for off in distances_px.iter().copied() {
-        for (dx, dy) in SIDES {
+    let (centre, wide, high) = (mark.centre(), mark.width(), mark.height());
+    distances_px.iter().flat_map(move |off| {
+        SIDES.iter().map(move |(dx, dy)| {
             let at = (
-                centre.0 + dx * ((mark.width() + size.0) / 2.0 + off),
-                centre.1 + dy * ((mark.height() + size.1) / 2.0 + off),
+                centre.0 + dx * ((wide + size.0) / 2.0 + off),
+                centre.1 + dy * ((high + size.1) / 2.0 + off),
             );
-            let room = Area::around(at, size.0, size.1);
-            if within.holds(&room) && !taken.iter().any(|other| other.meets(&room)) {
-                taken.push(room);
-                return Some(room);
-            }
-        }
-    }
-    None
+            Area::around(at, size.0, size.1)
+        })
+    })
 }
 
 /// The parts of a line outside all rooms. A closed line has its first point repeated.

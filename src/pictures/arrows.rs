@@ -9,12 +9,15 @@ use std::collections::BTreeSet;
 use crate::bench::Bench;
 use crate::drawing::Fault;
 use crate::drawing::axis;
+use crate::drawing::chart::marks::Shape;
 use crate::drawing::ink::BLUE;
 use crate::drawing::ink::GREY;
 use crate::drawing::ink::INK;
 use crate::drawing::ink::LIMIT;
+use crate::drawing::ink::PAPER;
 use crate::drawing::label;
 use crate::drawing::path::Path;
+use crate::drawing::svg::Colour;
 use crate::drawing::svg::Fill;
 use crate::drawing::svg::Look;
 use crate::drawing::svg::Pen;
@@ -26,13 +29,17 @@ use crate::drawing::text::Area;
 use crate::pictures::Picture;
 use crate::pictures::aside;
 use crate::pictures::marked::Marked;
+use crate::pictures::scene::Entry;
+use crate::pictures::scene::Over;
 use crate::pictures::scene::Scene;
 use crate::pictures::scene::Subject;
 use crate::pictures::scene::View;
+use crate::pictures::scene::of_ground;
 use crate::pictures::seen::ONE;
 use crate::pictures::seen::Seen;
 use crate::pictures::seen::TWO;
 use crate::pictures::seen::is_seen;
+use crate::pictures::seen::kinds;
 use crate::pictures::seen::seen;
 use crate::pictures::seen::sentence;
 use crate::readings::Reading;
@@ -59,16 +66,18 @@ pub fn arrows(
     if seen.is_empty() {
         return Ok(None);
     }
+    let kinds = kinds(&seen, view);
     let (slug, heading) = match view {
         View::Plan => (
             "residuals-plan",
-            "What touches and counts are off by, from above",
+            format!("What {kinds} are off by, from above"),
         ),
         View::Elevation => (
             "residuals-elevation",
-            "What heights and touches are off by, from the front",
+            format!("What {kinds} are off by, from the front"),
         ),
     };
+    let heading = &heading;
     let common = Marked::of(document).none_marked(&document.readings);
     let mut sentence = sentence(&seen, view, common.as_deref());
     let files: BTreeSet<&str> = document.readings.iter().map(|r| r.file.as_str()).collect();
@@ -76,7 +85,7 @@ pub fn arrows(
         let mut components = 0..reading.components();
         components.any(|k| is_seen(reading, k, subject.found, view).is_some())
     };
-    if let Some(text) = aside::told(document, bench, shows, &files, &[]) {
+    if let Some(text) = aside::took_no_part(document, bench, shows, &files, &[]) {
         sentence.push(' ');
         sentence.push_str(&text);
     }
@@ -126,6 +135,36 @@ fn exaggeration(seen: &[Seen], px_per_mm: f64, typical_px: f64, longest_px: f64)
     round_factor((typical_px / typical).min(whole) / px_per_mm).max(1.0)
 }
 
+/// How far arrows, ellipses and bars go beyond the part of the sheet that the cell is drawn in, px.
+fn beyond(scene: &Scene<'_>, seen: &[Seen], per_mm: f64, width_px: f64) -> (f64, f64) {
+    let area = scene.area();
+    let (mut above, mut below) = (0.0f64, 0.0f64);
+    for s in seen {
+        let y = scene.flat_to_px(s.at).1;
+        // An ellipse as large as the sheet tells nothing more of how far it goes.
+        let half = (upright_half(s) * per_mm).min(LONGEST * width_px);
+        let share = (LONGEST * width_px / (s.length() * per_mm).max(1e-9)).min(1.0);
+        let up = s.off.1 * per_mm * share;
+        above = above.max(area.top - (y - half.max(up).max(8.0)));
+        below = below.max(y + half.max(-up).max(8.0) - area.bottom);
+    }
+    // A place that is far off must not make the sheet endless.
+    let most = HIGHEST * width_px;
+    (above.min(most), below.min(most))
+}
+
+/// So much more room than the ground needs has what is drawn on it, as a share of the sheet's width.
+const HIGHEST: f64 = 1.0;
+
+/// Half the height of an ellipse or bar, mm.
+fn upright_half(s: &Seen) -> f64 {
+    if s.both() {
+        TWO * s.sigma.1
+    } else {
+        ONE * s.sigma.1
+    }
+}
+
 /// Whether an arrow is longer than it is drawn.
 fn is_cut(s: &Seen, per_mm: f64, width_px: f64) -> bool {
     s.length() * per_mm > LONGEST * width_px
@@ -154,6 +193,8 @@ fn draw(
         LONGEST * width_px,
     );
     let per_mm = scene.px_per_mm() * factor;
+    let (above, below) = beyond(&scene, seen, per_mm, width_px);
+    let scene = scene.with_room(above, below);
     let cut: Vec<String> = seen
         .iter()
         .filter(|s| is_cut(s, per_mm, width_px))
@@ -172,15 +213,133 @@ fn draw(
         let named = cut[..cut.len().min(CUT_NAMED)].join("; ");
         description.push_str(&format!(" Drawn shorter than they are: {named}{more}."));
     }
-    scene.svg_with(title, &description, None, |svg, taken| {
+    let mut entries = legend(seen, per_mm, width_px);
+    entries.extend(of_ground(&scene));
+    let rooms = along_arrows(&scene, seen, per_mm, width_px);
+    let over = Over {
+        key: &entries,
+        rooms: &rooms,
+    };
+    scene.svg_with(title, &description, None, &over, |svg, taken| {
+        let mut without = Vec::new();
         svg.group("ellipses", |svg| ellipses(svg, &scene, seen, per_mm));
         svg.group("arrows", |svg| heads(svg, &scene, seen, per_mm, width_px));
-        taken.extend(along_arrows(&scene, seen, per_mm, width_px));
         svg.group("suspects", |svg| {
-            suspects(svg, &scene, seen, taken, (per_mm, width_px));
+            without = suspects(svg, &scene, seen, taken, (per_mm, width_px));
         });
-        key(svg, &scene, factor);
+        scale(svg, &scene, factor);
+        without
     })
+}
+
+/// What the marks mean, of those that occur.
+fn legend(seen: &[Seen], per_mm: f64, width_px: f64) -> Vec<Entry> {
+    let any = |is: fn(&Seen) -> bool| seen.iter().any(is);
+    let mut all = Vec::new();
+    if any(|s| !s.flagged() && !s.check) {
+        let words = "arrow: what the result says, less what was read";
+        all.push(Entry::new(|svg, at| sample(svg, at, BLUE, 1.3), words));
+    }
+    if any(Seen::flagged) {
+        let words = "red and heavy: off beyond chance";
+        all.push(Entry::new(|svg, at| sample(svg, at, LIMIT, 2.0), words));
+    }
+    if any(|s| s.suspect) {
+        let ring: fn(&mut Svg, (f64, f64)) = |svg, at| {
+            let mut path = Path::default();
+            path.circle(at, 6.0);
+            svg.path(&path, &Look::drawn(Pen::new(LIMIT, 1.4)));
+        };
+        all.push(Entry::new(ring, "ring: named as what does not fit"));
+    }
+    if any(Seen::outside) {
+        let square: fn(&mut Svg, (f64, f64)) = |svg, at| {
+            let mut path = Path::default();
+            path.rectangle(&Area::around(at, SQUARE_PX, SQUARE_PX));
+            svg.path(&path, &Look::drawn(Pen::new(INK, 1.0)));
+        };
+        let words = "square at the foot: ends outside its ellipse or bar";
+        all.push(Entry::new(square, words));
+    }
+    if any(Seen::both) {
+        let words = "ellipse: 95 % of such arrows end in it if all is well";
+        let ellipse: fn(&mut Svg, (f64, f64)) = |svg, (x, y)| {
+            let rim: Vec<(f64, f64)> = (0..36)
+                .map(|k| std::f64::consts::TAU * f64::from(k) / 36.0)
+                .map(|t| (x + 10.0 * t.cos(), y + 6.0 * t.sin()))
+                .collect();
+            let mut path = Path::default();
+            path.polyline(&rim, true);
+            svg.path(&path, &Look::drawn(Pen::new(GREY, 0.8)));
+        };
+        all.push(Entry::new(ellipse, words));
+    }
+    if any(|s| s.checked && !s.both()) {
+        let words = match any(Seen::both) {
+            true => "bar: the same (95 %) where one direction is checked",
+            false => "bar: 95 % of such arrows end within it if all is well",
+        };
+        let bar: fn(&mut Svg, (f64, f64)) = |svg, (x, y)| {
+            let mut path = Path::default();
+            path.polyline(&[(x - 10.0, y), (x + 10.0, y)], false);
+            for x in [x - 10.0, x + 10.0] {
+                path.polyline(&[(x, y - 3.0), (x, y + 3.0)], false);
+            }
+            svg.path(&path, &Look::drawn(Pen::new(GREY, 0.8)));
+        };
+        all.push(Entry::new(bar, words));
+    }
+    if any(|s| !s.checked) {
+        let dot: fn(&mut Svg, (f64, f64)) = |svg, at| {
+            let mut path = Path::default();
+            path.circle(at, 1.6);
+            svg.path(&path, &Look::filled(Fill::Plain(BLUE)));
+        };
+        all.push(Entry::new(dot, "without ellipse or bar: nothing checks it"));
+    }
+    if any(|s| s.check) {
+        let check: fn(&mut Svg, (f64, f64)) = |svg, at| {
+            sample(svg, at, INK, 1.3);
+            let mut path = Path::default();
+            Shape::Hollow.add(&mut path, (at.0 - 10.0, at.1), DIAMOND_PX);
+            svg.path(&path, &Shape::Hollow.look(INK));
+        };
+        let words =
+            "diamond at the foot: check reading; its ellipse or bar is what was predicted (95 %)";
+        all.push(Entry::new(check, words));
+    }
+    if seen.iter().any(|s| is_cut(s, per_mm, width_px)) {
+        let cut: fn(&mut Svg, (f64, f64)) = |svg, (x, y)| {
+            sample(svg, (x, y), INK, 1.3);
+            let mut path = Path::default();
+            for x in [x - 3.0, x + 1.0] {
+                path.polyline(&[(x - 1.5, y + 4.0), (x + 1.5, y - 4.0)], false);
+            }
+            svg.path(&path, &Look::drawn(Pen::new(INK, 1.3)));
+        };
+        all.push(Entry::new(cut, "two strokes: longer than drawn"));
+    }
+    all
+}
+
+/// Side of the square at the foot of an arrow that ends outside, px.
+const SQUARE_PX: f64 = 8.0;
+/// Half of a check reading's diamond, px.
+const DIAMOND_PX: f64 = 4.0;
+
+/// An arrow for the key.
+fn sample(svg: &mut Svg, (x, y): (f64, f64), ink: Colour, wide: f64) {
+    svg.line(
+        (x - 10.0, y),
+        (x + 10.0, y),
+        &Look::drawn(Pen::new(ink, wide)),
+    );
+    let mut head = Path::default();
+    head.polyline(
+        &[(x + 4.0, y - 2.3), (x + 10.0, y), (x + 4.0, y + 2.3)],
+        true,
+    );
+    svg.path(&head, &Look::filled(Fill::Plain(ink)));
 }
 
 fn ellipses(svg: &mut Svg, scene: &Scene<'_>, seen: &[Seen], per_mm: f64) {
@@ -211,9 +370,26 @@ fn ellipses(svg: &mut Svg, scene: &Scene<'_>, seen: &[Seen], per_mm: f64) {
 }
 
 fn heads(svg: &mut Svg, scene: &Scene<'_>, seen: &[Seen], per_mm: f64, width_px: f64) {
-    for (wanted, ink) in [(false, BLUE), (true, LIMIT)] {
+    let (mut squares, mut diamonds) = (Path::default(), Path::default());
+    for s in seen {
+        let from = scene.flat_to_px(s.at);
+        if s.outside() {
+            squares.rectangle(&Area::around(from, SQUARE_PX, SQUARE_PX));
+        }
+        if s.check {
+            Shape::Hollow.add(&mut diamonds, from, DIAMOND_PX);
+        }
+    }
+    svg.path(&diamonds, &Shape::Hollow.look(INK));
+    // What is flagged is off beyond chance; a check reading took no part.
+    for (sort, ink) in [(0, BLUE), (1, LIMIT), (2, INK)] {
+        let wanted = sort == 1;
         let (mut shafts, mut points) = (Path::default(), Path::default());
-        for s in seen.iter().filter(|s| s.flagged() == wanted) {
+        let of = |s: &&Seen| match (s.check, s.flagged()) {
+            (true, _) => sort == 2,
+            (_, flagged) => sort == i32::from(flagged),
+        };
+        for s in seen.iter().filter(of) {
             let from = scene.flat_to_px(s.at);
             let (dx, dy) = (s.off.0 * per_mm, -s.off.1 * per_mm);
             let length = dx.hypot(dy);
@@ -254,16 +430,25 @@ fn heads(svg: &mut Svg, scene: &Scene<'_>, seen: &[Seen], per_mm: f64, width_px:
         svg.path(&shafts, &Look::drawn(Pen::new(ink, wide)));
         svg.path(&points, &Look::filled(Fill::Plain(ink)));
     }
+    svg.path(&squares, &Look::drawn(Pen::new(INK, 1.0)));
 }
 
 /// Rooms along the arrows that are written beside.
 fn along_arrows(scene: &Scene<'_>, seen: &[Seen], per_mm: f64, width_px: f64) -> Vec<Area> {
     let mut rooms = Vec::new();
+    // Among very many only those that matter keep letters off.
+    let few = seen.len() <= MOST_ELLIPSES;
     for s in seen
         .iter()
-        .filter(|s| s.flagged() || is_cut(s, per_mm, width_px))
+        .filter(|s| few || s.flagged() || is_cut(s, per_mm, width_px))
     {
         let from = scene.flat_to_px(s.at);
+        rooms.push(Area::around(from, SQUARE_PX, SQUARE_PX));
+        // Ellipses may have letters inside, a bar is a line.
+        if !s.both() {
+            let half = (upright_half(s) * per_mm).min(LONGEST * width_px);
+            rooms.push(Area::around(from, 6.0, 2.0 * half));
+        }
         let (dx, dy) = (s.off.0 * per_mm, -s.off.1 * per_mm);
         let length = dx.hypot(dy);
         let cut = (LONGEST * width_px / length.max(1e-9)).min(1.0);
@@ -276,14 +461,15 @@ fn along_arrows(scene: &Scene<'_>, seen: &[Seen], per_mm: f64, width_px: f64) ->
     rooms
 }
 
-/// Rings round what does not fit, with its line and size in words; and the whole length of what is cut.
+/// Rings round what does not fit, with its line and size in words; and the whole length of what is cut, by its
+/// row. Gives what found no room, in sentences.
 fn suspects(
     svg: &mut Svg,
     scene: &Scene<'_>,
     seen: &[Seen],
     taken: &mut Vec<Area>,
     (per_mm, width_px): (f64, f64),
-) {
+) -> Vec<String> {
     let mut order: Vec<&Seen> = seen.iter().filter(|s| s.suspect).collect();
     order.sort_by(|a, b| b.share().total_cmp(&a.share()));
     let mut rings = Path::default();
@@ -296,17 +482,23 @@ fn suspects(
             .iter()
             .map(|s| Area::around(scene.flat_to_px(s.at), 16.0, 16.0)),
     );
-    order.truncate(12);
     let mut cut: Vec<&Seen> = seen
         .iter()
         .filter(|s| !s.suspect && is_cut(s, per_mm, width_px))
         .collect();
     cut.sort_by(|a, b| b.length().total_cmp(&a.length()));
     order.extend(cut);
+    let mut without = [Vec::new(), Vec::new()];
     for s in order {
         let cut = is_cut(s, per_mm, width_px);
         let Some(words) = s.beside(cut) else { continue };
-        let size = (text::width_of(&words, LETTERS_PX), 1.17 * LETTERS_PX);
+        let most = (0.55 * scene.area().width()).min(LONGEST_WORDS_PX);
+        let lines = text::broken(&words, LETTERS_PX, most);
+        let wide = lines
+            .iter()
+            .map(|l| text::width_of(l, LETTERS_PX))
+            .fold(0.0, f64::max);
+        let size = (wide + 2.0, LINE_PX * lines.len() as f64);
         let mut at = scene.flat_to_px(s.at);
         let mut mark = Area::around(at, 16.0, 16.0);
         if !s.suspect {
@@ -316,20 +508,57 @@ fn suspects(
             mark = Area::around(at, 8.0, 8.0);
         }
         let Some(room) = label::beside(&mark, size, &scene.area(), taken) else {
+            without[usize::from(!s.suspect)].push(words);
             continue;
         };
-        svg.words(&Words {
-            text: &words,
-            at: (room.left, room.top + 0.93 * LETTERS_PX),
-            size_px: LETTERS_PX,
-            anchor: Anchor::Start,
-            upright: false,
-        });
+        let end = (
+            at.0.clamp(room.left, room.right),
+            at.1.clamp(room.top, room.bottom),
+        );
+        let half = mark.width() / 2.0;
+        let off = (end.0 - at.0).hypot(end.1 - at.1);
+        if off > half + 5.0 {
+            let share = half / off;
+            let from = (at.0 + share * (end.0 - at.0), at.1 + share * (end.1 - at.1));
+            svg.line(from, end, &Look::drawn(Pen::new(LIMIT, 0.7)));
+        }
+        svg.rectangle(&room, &Look::filled(Fill::Plain(PAPER)).faint(0.85));
+        for (k, line) in lines.iter().enumerate() {
+            let y = room.top + LINE_PX * k as f64 + 0.95 * LETTERS_PX;
+            svg.words(&Words {
+                text: line,
+                at: (room.left + 1.0, y),
+                size_px: LETTERS_PX,
+                anchor: Anchor::Start,
+                upright: false,
+            });
+        }
     }
+    let [ringed, long] = without;
+    [("Ringed", ringed), ("Longer than drawn", long)]
+        .into_iter()
+        .filter_map(|(what, list)| listed(what, &list))
+        .collect()
 }
 
+/// What found no room in the drawing, in a sentence below it.
+fn listed(what: &str, list: &[String]) -> Option<String> {
+    let more = match list.len().saturating_sub(MOST_LISTED) {
+        0 => String::new(),
+        more => format!("; and {more} more"),
+    };
+    let named = list[..list.len().min(MOST_LISTED)].join("; ");
+    (!list.is_empty()).then(|| format!("{what}: {named}{more}."))
+}
+
+/// Longest line beside an arrow, px, and from a line to the next.
+const LONGEST_WORDS_PX: f64 = 230.0;
+const LINE_PX: f64 = 1.25 * LETTERS_PX;
+/// What is listed below of what found no room.
+const MOST_LISTED: usize = 12;
+
 /// How long a millimetre of an arrow is.
-fn key(svg: &mut Svg, scene: &Scene<'_>, factor: f64) {
+fn scale(svg: &mut Svg, scene: &Scene<'_>, factor: f64) {
     let per_mm = scene.px_per_mm() * factor;
     let most_mm = 0.2 * scene.area().width() / per_mm;
     let length_mm = round_factor(most_mm);

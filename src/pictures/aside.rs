@@ -50,10 +50,52 @@ pub fn against_the_others(
     .collect()
 }
 
+/// What took no part, and the check readings, which a picture that says this does not draw.
+pub fn told(
+    document: &Document,
+    bench: &Bench,
+    shows: impl Fn(&Reading) -> bool,
+    files: &BTreeSet<&str>,
+    drawn: &[&PlaceDocument],
+) -> Option<String> {
+    let checks = checks_told(document, bench, &shows);
+    let no_part = took_no_part(document, bench, shows, files, drawn);
+    let both: Vec<String> = [no_part, checks].into_iter().flatten().collect();
+    (!both.is_empty()).then(|| both.join(" "))
+}
+
+/// Says that check readings are not drawn, and where they stand; of those that the picture would show.
+fn checks_told(
+    document: &Document,
+    bench: &Bench,
+    shows: impl Fn(&Reading) -> bool,
+) -> Option<String> {
+    let rows = document.checks.iter().flat_map(|c| &c.rows);
+    let rows: BTreeSet<(&str, usize)> = rows.map(|r| (r.file.as_str(), r.line)).collect();
+    let shown = rows.iter().filter(|(file, line)| {
+        let mut taken = bench.taken.iter();
+        taken.any(|t| *t.file == **file && t.line == *line && shows(&t.reading))
+    });
+    let (verb, they) = match shown.count() {
+        0 => return None,
+        1 => (
+            "One check reading (use = check) took no part and is".to_owned(),
+            "it stands",
+        ),
+        n => (
+            format!("{n} check readings (use = check) took no part and are"),
+            "they stand",
+        ),
+    };
+    Some(format!(
+        "{verb} not drawn here; {they} in the report's table \"Readings kept to check with\"."
+    ))
+}
+
 /// What took no part and what the picture does about it, of the readings that it would show: `shows` tells
 /// of a reading; of those that are no longer in the files it is those of `files`. `drawn`: places of those
 /// set aside that it draws with a mark of their own.
-pub fn told(
+pub fn took_no_part(
     document: &Document,
     bench: &Bench,
     shows: impl Fn(&Reading) -> bool,

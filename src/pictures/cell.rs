@@ -222,5 +222,10 @@ fn elevation(shown: &Shown<'_>) -> String {
         true => String::new(),
         false => format!("Heights: {}. ", all.join(", ")),
     };
-    format!("{heights}The same posture as above, seen along the plate's y.")
+    let some = !shown.spots.is_empty() || !shown.bench.cell.marks.is_empty();
+    let named = match some {
+        true => " Marks and points are named in the view from above.",
+        false => "",
+    };
+    format!("{heights}The same posture as above, seen along the plate's y.{named}")
 }

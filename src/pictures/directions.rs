@@ -79,15 +79,19 @@ pub(super) fn noted(marks: &[Mark<'_, '_>], levels: Option<[f64; 2]>) -> Noted {
     }
 }
 
-/// The marks of the picture; `aside` are those set aside.
+/// The marks of the picture; `aside` are those set aside, `directions` rising and falling in the key.
 pub(super) fn cloud(
     marks: &[Mark<'_, '_>],
     aside: &[(&Aside<'_>, Spot)],
     all: &Residuals<'_>,
+    directions: &[String; 2],
 ) -> Cloud {
     let classes = CLASSES.iter().enumerate();
     let classes = classes.map(|(k, (words, shape, ink))| Class {
-        words: (*words).to_owned(),
+        words: directions
+            .get(k)
+            .cloned()
+            .unwrap_or_else(|| (*words).to_owned()),
         shape: *shape,
         ink: *ink,
         points: marks

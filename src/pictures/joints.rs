@@ -163,6 +163,10 @@ fn lane(all: &Residuals<'_>, part: &str, words: &str, list: &[&Placed]) -> Lane 
     let height = list.first().is_some_and(|p| p.row.unit == "mm");
     Lane {
         name: format!("{part}: {words} ({})", counted(list.len(), "reading")),
+        marks: match height {
+            true => "height (mm)".to_owned(),
+            false => "level or plumb (deg)".to_owned(),
+        },
         shape: if height { Shape::Up } else { Shape::Diamond },
         ink: if height { BLUE } else { OCHRE },
         values: values.collect(),

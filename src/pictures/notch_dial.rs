@@ -42,6 +42,9 @@ const LEAST_PLACES: usize = 6;
 /// Where neighbours are farther apart, a wave there would be made up.
 const WIDEST_DEG: f64 = 120.0;
 
+/// A wave whose u some way round is more than so many times that of evenly placed readings is not told.
+const WORST: f64 = 2.0;
+
 /// `cos · cos α + sin · sin α`, degrees, and where it is from.
 struct Harmonic {
     cos: f64,
@@ -102,10 +105,13 @@ pub(super) fn chart(
     let aside: Vec<(&Aside, Spot)> = aside
         .filter_map(|a| Some((a, spot(&a.row, &a.shown, half, &harmonic)?)))
         .collect();
-    let wave = match harmonic.from {
+    let found = match harmonic.from {
         From::Nothing => fitted(&marks, half),
         _ => None,
     };
+    // What noise may make is no wave: none is drawn, and no figure said.
+    let by_chance = found.as_ref().is_some_and(|w| w.chance);
+    let wave = found.filter(|w| !w.chance);
     if let Some(wave) = &wave {
         harmonic = Harmonic {
             cos: wave.amplitudes.0,
@@ -150,27 +156,32 @@ pub(super) fn chart(
         ),
         From::Eye => (
             Some(format!(
-                "A wave of {size} deg once round is drawn for the eye only{}; the registration does not know it.",
-                match wave.as_ref().is_some_and(|w| w.chance) {
-                    true => ", no larger than chance may make it",
-                    false => "",
-                }
+                "A wave of {size} deg once round, larger than chance makes it, is drawn for the eye only; the \
+                 registration does not know it."
             )),
             "a wave once round, for the eye only",
+        ),
+        From::Nothing if by_chance => (
+            Some("A wave once round is not seen: what there is of one is no larger than chance makes it.".to_owned()),
+            "level",
         ),
         From::Nothing => (None, "level"),
     };
     add(off_centre);
-    let back = match (
-        play.half != 0.0,
-        matches!(harmonic.from, From::Solved | From::Held),
-    ) {
+    let shifted = matches!(harmonic.from, From::Solved | From::Held);
+    let back = match (play.half != 0.0, shifted) {
         (true, true) => Some("half the lost motion and the notch circle's shift are put back"),
         (true, false) => Some("half the lost motion is put back"),
         (false, true) => Some("the notch circle's shift is put back"),
         (false, false) => None,
     };
-    add(back.map(|b| format!("In what is drawn {b}, so that they are seen.")));
+    let seen = match (play.half != 0.0 && play.gap.is_some(), shifted) {
+        (true, true) => ", so that the gap between rising and falling and the wave are seen",
+        (true, false) => ", so that the gap between rising and falling is seen",
+        (false, true) => ", so that the wave is seen",
+        (false, false) => "",
+    };
+    add(back.map(|b| format!("In each mark {b}{seen}.")));
     let round = |shown: &Shown| matches!(shown, Shown::RoundTable { .. });
     add(no_part(document, bench, (&drawn, &aside), all, round));
     add(all.not_drawn(&drawn));
@@ -206,7 +217,7 @@ pub(super) fn chart(
         label: format!(
             "residual, deg, outward from the circle of zero (where the registration has the notch, less where it stood){put_back_words}"
         ),
-        cloud: cloud(&marks, &aside, all),
+        cloud: cloud(&marks, &aside, all, &turns(table.sense)),
         curves,
         gap: gap(&play, shift),
         usual: Some(usual(u, "deg")),
@@ -214,7 +225,8 @@ pub(super) fn chart(
             .drawn_where(&drawn)
             .into_iter()
             .chain([
-                "Angles are those of the notches on the platter: 0° at its x axis, counter-clockwise as seen from above."
+                "Angles are those of the notches on the platter: 0° at its x axis, counter-clockwise as seen from above \
+                 (the arrow in the middle)."
                     .to_owned(),
             ])
             .collect(),
@@ -265,7 +277,7 @@ fn fitted(marks: &[Mark<'_, '_>], half: f64) -> Option<Wave> {
             class: m.spot.class,
         })
         .collect();
-    wave(&readings, half == 0.0)
+    wave(&readings)
 }
 
 /// A residual at an angle, degrees: its value with the play as the registration has it, and its u.
@@ -278,22 +290,21 @@ pub(super) struct Round {
     pub(super) class: usize,
 }
 
-/// Least squares of a level (of each direction, if they may lie apart) and a wave.
-pub(super) fn wave(readings: &[Round], may_lie_apart: bool) -> Option<Wave> {
+/// Least squares of a level for each direction of approach and one wave. A level of its own for each: were
+/// they held together, marks of one direction that are missing at some notches would imitate a wave.
+pub(super) fn wave(readings: &[Round]) -> Option<Wave> {
     if !goes_round(readings) {
         return None;
     }
-    let apart = may_lie_apart
-        && [0, 1]
-            .iter()
-            .all(|c| readings.iter().any(|r| r.class == *c));
-    let levels = if apart { 2 } else { 1 };
+    let classes: Vec<usize> = (0..3)
+        .filter(|class| readings.iter().any(|r| r.class == *class))
+        .collect();
+    let levels = classes.len();
     let design = DMatrix::from_fn(readings.len(), levels + 2, |i, j| {
         let reading = &readings[i];
         let (sin, cos) = reading.deg.to_radians().sin_cos();
         match j {
-            0 => 1.0,
-            1 if apart => [1.0, -1.0, 0.0][reading.class],
+            j if j < levels => f64::from(u8::from(reading.class == classes[j])),
             j if j == levels => cos,
             _ => sin,
         }
@@ -306,16 +317,35 @@ pub(super) fn wave(readings: &[Round], may_lie_apart: bool) -> Option<Wave> {
     }
     let (cos, sin) = (found.params[levels], found.params[levels + 1]);
     let of = |i: usize, j: usize| found.covariance[(levels + i, levels + j)];
+    if one_sided((of(0, 0), of(0, 1), of(1, 1)), weights.iter().sum()) {
+        return None;
+    }
     let determinant = of(0, 0) * of(1, 1) - of(0, 1) * of(0, 1);
     let size =
         (cos * cos * of(1, 1) - 2.0 * cos * sin * of(0, 1) + sin * sin * of(0, 0)) / determinant;
-    let level = found.params[0];
+    let level = |class: usize| {
+        let k = classes.iter().position(|c| *c == class)?;
+        Some(found.params[k])
+    };
+    let apart = level(0).zip(level(1)).map(|(up, down)| [up, down]);
+    let one = level(0).or(level(1)).or(level(2))?;
     Some(Wave {
         amplitudes: (cos, sin),
-        level,
-        levels: apart.then(|| [level + found.params[1], level - found.params[1]]),
+        level: apart.map_or(one, |[up, down]| (up + down) / 2.0),
+        levels: apart,
         chance: size <= TWO_AT_95,
     })
+}
+
+/// Whether a wave some way round is told much worse than by as many readings that go round evenly, of which
+/// cos and sin have the variance 2 / Σw: as where rising readings lie on one side and falling on the other.
+fn one_sided((cc, cs, ss): (f64, f64, f64), weights: f64) -> bool {
+    // The larger eigenvalue of the covariance.
+    let largest = (cc + ss) / 2.0 + ((cc - ss) / 2.0).hypot(cs);
+    let even = 2.0 / weights;
+    // Written so that what is not a number is refused.
+    let told = largest <= WORST * WORST * even;
+    !told
 }
 
 /// Whether notches tell a wave from a level: at six places at least, no two neighbours over 120° apart.
@@ -332,6 +362,18 @@ fn goes_round(readings: &[Round]) -> bool {
     let round = first + 360.0 - last;
     let widest = places.windows(2).map(|w| w[1] - w[0]).fold(round, f64::max);
     places.len() >= LEAST_PLACES && widest <= WIDEST_DEG + 1e-6
+}
+
+/// Rising and falling readings in the key, with the turn of the platter that each belongs to.
+fn turns(sense: f64) -> [String; 2] {
+    let [rising, falling] = match sense < 0.0 {
+        false => ["ccw", "cw"],
+        true => ["cw", "ccw"],
+    };
+    [
+        format!("rising reading (up), the platter turning {rising}"),
+        format!("falling reading (down), the platter turning {falling}"),
+    ]
 }
 
 /// Where a residual is drawn, if its reading is one round the table: degrees.

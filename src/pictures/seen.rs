@@ -18,8 +18,12 @@ pub(super) const ONE: f64 = 1.959_963_984_540_054;
 /// One reading's residuals as a view shows them.
 #[derive(Debug, Clone)]
 pub(super) struct Seen {
-    /// File and line.
+    /// File and line: `holes.csv line 6`.
     pub(super) place: String,
+    /// The same where there is little room: `holes 6`.
+    pub(super) brief: String,
+    /// What was taken, of several: touches, counts, heights.
+    pub(super) kind: &'static str,
     /// Where, mm in the view.
     pub(super) at: (f64, f64),
     /// Its residual, mm in the view.
@@ -37,6 +41,8 @@ pub(super) struct Seen {
     pub(super) suspect: bool,
     /// Does not fit either, but others explain it.
     pub(super) pulled: bool,
+    /// A check reading: it took no part, and `sigma` is what was predicted for it.
+    pub(super) check: bool,
 }
 
 impl Seen {
@@ -65,12 +71,16 @@ impl Seen {
         match (self.suspect, cut, self.from_others) {
             (true, true, Some(_)) => Some(format!("{} (arrow: {length})", self.told())),
             (true, _, _) => Some(self.told()),
-            (false, true, _) => Some(length),
+            (false, true, _) => Some(format!("{}: {length}", self.brief)),
             (false, false, _) => None,
         }
     }
     pub(super) fn length(&self) -> f64 {
         self.off.0.hypot(self.off.1)
+    }
+    /// Whether it ends outside the ellipse or bar that it has.
+    pub(super) fn outside(&self) -> bool {
+        self.checked && self.share() > 1.0
     }
     pub(super) fn both(&self) -> bool {
         self.sigma.0 > 0.0 && self.sigma.1 > 0.0
@@ -86,6 +96,8 @@ impl Seen {
     pub(super) fn by_hand(off: (f64, f64), u: f64) -> Seen {
         Seen {
             place: "holes.csv line 6".to_owned(),
+            brief: "holes 6".to_owned(),
+            kind: "counts",
             at: (0.0, 0.0),
             off,
             sigma: (0.0, 0.0),
@@ -94,6 +106,7 @@ impl Seen {
             from_others: None,
             suspect: false,
             pulled: false,
+            check: false,
         }
     }
 }
@@ -139,17 +152,7 @@ pub(super) fn seen(
             let Some((at, (u, v))) = is_seen(&taken.reading, k, subject.found, view) else {
                 continue;
             };
-            let one = one.get_or_insert_with(|| Seen {
-                place: format!("{} line {}", short(&r.file), r.line),
-                at,
-                off: (0.0, 0.0),
-                sigma: (0.0, 0.0),
-                u: 0.0,
-                checked: false,
-                from_others: None,
-                suspect: false,
-                pulled: false,
-            });
+            let one = one.get_or_insert_with(|| blank(&taken.reading, &r.file, r.line, at));
             one.off.0 += r.residual * u;
             one.off.1 += r.residual * v;
             one.u = one.u.max(r.u);
@@ -170,7 +173,134 @@ pub(super) fn seen(
         }
         all.extend(one);
     }
+    all.extend(checks(subject, bench, document, view));
     all
+}
+
+/// A reading whose residuals are still to be put in.
+fn blank(reading: &Reading, file: &str, line: usize, at: (f64, f64)) -> Seen {
+    let short = short(file);
+    Seen {
+        place: format!("{short} line {line}"),
+        brief: format!("{} {line}", short.strip_suffix(".csv").unwrap_or(short)),
+        kind: match reading.file() {
+            "holes.csv" => "counts",
+            "height.csv" => "heights",
+            _ => "touches",
+        },
+        at,
+        off: (0.0, 0.0),
+        sigma: (0.0, 0.0),
+        u: 0.0,
+        checked: false,
+        from_others: None,
+        suspect: false,
+        pulled: false,
+        check: false,
+    }
+}
+
+/// The check readings as a view shows them: what each is off from what was predicted, and how sure that is.
+fn checks(subject: &Subject<'_>, bench: &Bench, document: &Document, view: View) -> Vec<Seen> {
+    let mut all: Vec<(&str, usize, Seen)> = Vec::new();
+    // Components come one after another.
+    let mut before: Option<(&str, usize, usize)> = None;
+    for row in document.checks.iter().flat_map(|c| &c.rows) {
+        let component = match before {
+            Some((file, line, k)) if file == row.file && line == row.line => k + 1,
+            _ => 0,
+        };
+        before = Some((&row.file, row.line, component));
+        let mut taken = bench.taken.iter();
+        let Some(taken) = taken.find(|t| *t.file == *row.file && t.line == row.line) else {
+            continue;
+        };
+        let Some((at, (u, v))) = is_seen(&taken.reading, component, subject.found, view) else {
+            continue;
+        };
+        let new = !all.iter().any(|(f, l, _)| *f == row.file && *l == row.line);
+        if new {
+            let blank = Seen {
+                check: true,
+                checked: true,
+                ..blank(&taken.reading, &row.file, row.line, at)
+            };
+            all.push((&row.file, row.line, blank));
+        }
+        let Some((_, _, one)) = all.last_mut() else {
+            continue;
+        };
+        one.off.0 += row.observed * u;
+        one.off.1 += row.observed * v;
+        one.u = one.u.max(row.predicted);
+        one.sigma.0 = one.sigma.0.hypot(row.predicted * u);
+        one.sigma.1 = one.sigma.1.hypot(row.predicted * v);
+    }
+    all.into_iter().map(|(_, _, one)| one).collect()
+}
+
+/// `touches, counts and heights`, of what is seen; what a view is made for first.
+pub(super) fn kinds(seen: &[Seen], view: View) -> String {
+    let order = match view {
+        View::Plan => ["touches", "counts", "heights"],
+        View::Elevation => ["heights", "touches", "counts"],
+    };
+    let there: Vec<&str> = order
+        .into_iter()
+        .filter(|kind| seen.iter().any(|s| s.kind == *kind))
+        .collect();
+    match &there[..] {
+        [] => "readings".to_owned(),
+        [one] => (*one).to_owned(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}
+
+/// Most of those outside that are named.
+const NAMED: usize = 5;
+
+/// Those that end farthest outside, by file and line: `holes.csv line 6, touch.csv line 9 and 2 more`.
+fn outermost(outside: &[&Seen]) -> String {
+    let mut order = outside.to_vec();
+    order.sort_by(|a, b| b.share().total_cmp(&a.share()));
+    let named: Vec<&str> = order.iter().take(NAMED).map(|s| s.place.as_str()).collect();
+    let more = match order.len().saturating_sub(NAMED) {
+        0 => String::new(),
+        more => format!(" and {more} more"),
+    };
+    format!("{}{more}", named.join(", "))
+}
+
+/// What the check readings say; nothing where there are none.
+fn of_checks(checks: &[&Seen]) -> Option<String> {
+    let outside: Vec<&Seen> = checks.iter().copied().filter(|s| s.outside()).collect();
+    let (are, they) = match checks.len() {
+        0 => return None,
+        1 => ("One check reading, which took no part, is", "it ends"),
+        _ => ("check readings, which took no part, are", "all end"),
+    };
+    let count = match checks.len() {
+        1 => String::new(),
+        n => format!("{n} "),
+    };
+    let how = match outside.len() {
+        0 => format!("{they} inside what was predicted"),
+        1 if checks.len() == 1 => {
+            format!(
+                "it ends outside what was predicted: {}",
+                outermost(&outside)
+            )
+        }
+        1 => format!(
+            "one ends outside what was predicted: {}",
+            outermost(&outside)
+        ),
+        n => format!(
+            "{n} end outside what was predicted: {}",
+            outermost(&outside)
+        ),
+    };
+    Some(format!("{count}{are} drawn with a diamond; {how}."))
 }
 
 /// A file's name without its folder.
@@ -187,9 +317,11 @@ fn millimetres(mm: f64, sigma: f64) -> String {
 ///
 /// `common`: why none is marked, where what does not fit has something in common.
 pub(super) fn sentence(seen: &[Seen], view: View, common: Option<&str>) -> String {
-    let checked: Vec<&Seen> = seen.iter().filter(|s| s.checked).collect();
-    let outside = checked.iter().filter(|s| s.share() > 1.0).count();
-    let suspects: Vec<&Seen> = seen.iter().filter(|s| s.suspect).collect();
+    let (checks, seen): (Vec<&Seen>, Vec<&Seen>) = seen.iter().partition(|s| s.check);
+    let checked: Vec<&Seen> = seen.iter().copied().filter(|s| s.checked).collect();
+    let out: Vec<&Seen> = checked.iter().copied().filter(|s| s.outside()).collect();
+    let outside = out.len();
+    let suspects: Vec<&Seen> = seen.iter().copied().filter(|s| s.suspect).collect();
     let noun = |n: usize| match (view, n) {
         (View::Plan, 1) => "arrow",
         (View::Plan, _) => "arrows",
@@ -221,11 +353,16 @@ pub(super) fn sentence(seen: &[Seen], view: View, common: Option<&str>) -> Strin
         )),
     }
     let n = checked.len();
+    let named = outermost(&out);
     let usual = match (n, outside) {
-        (1, 0) => "ends inside its ellipse or bar",
-        (_, 0) => "all end inside their ellipse or bar",
-        (_, 1) => "one ends outside its ellipse or bar; about 1 in 20 does so by chance",
-        _ => "end outside their ellipse or bar; about 1 in 20 does so by chance",
+        (1, 0) => "ends inside its ellipse or bar".to_owned(),
+        (_, 0) => "all end inside their ellipse or bar".to_owned(),
+        (_, 1) => format!(
+            "one ends outside its ellipse or bar (square at its foot: {named}); about 1 in 20 does so by chance"
+        ),
+        _ => format!(
+            "end outside their ellipse or bar (square at the foot: {named}); about 1 in 20 does so by chance"
+        ),
     };
     let of = match n == seen.len() {
         true => noun(n).to_owned(),
@@ -267,6 +404,7 @@ pub(super) fn sentence(seen: &[Seen], view: View, common: Option<&str>) -> Strin
             w.place
         ));
     }
+    said.extend(of_checks(&checks));
     said.join(" ")
 }
 
@@ -296,8 +434,8 @@ mod tests {
         let mixed = [one(0.3, 0.0), one(0.0, 0.5), unchecked()];
         assert_eq!(
             sentence(&mixed, View::Elevation, None),
-            "Of 2 heights that others check one ends outside its ellipse or bar; about 1 in 20 does so by chance. \
-             One more is checked by nothing and has no ellipse. The largest is 0.50 mm at holes.csv line 6."
+            "Of 2 heights that others check one ends outside its ellipse or bar (square at its foot: \
+             holes.csv line 6); about 1 in 20 does so by chance. One more is checked by nothing and has no ellipse. The largest is 0.50 mm at holes.csv line 6."
         );
         assert_eq!(
             sentence(&[one(0.48, 0.0), one(0.0, 0.1)], View::Plan, None),
@@ -332,7 +470,65 @@ mod tests {
             pulled: true,
             ..one(3.0, 4.0)
         };
-        assert_eq!(pulled.beside(true).as_deref(), Some("5.00 mm"));
+        assert_eq!(pulled.beside(true).as_deref(), Some("holes 6: 5.00 mm"));
         assert_eq!(pulled.beside(false), None);
+    }
+
+    #[test]
+    fn up_to_five_that_end_outside_are_named_the_farthest_first() {
+        // The ellipse's radius is 2.448 · 0.2 = 0.4896 mm: from 0.5 mm on they end outside.
+        let at = |line: usize, mm: f64| Seen {
+            place: format!("touch.csv line {line}"),
+            ..one(mm, 0.0)
+        };
+        let mut all = vec![at(2, 0.48), at(3, 0.5), at(4, 0.9)];
+        let said = sentence(&all, View::Plan, None);
+        assert!(
+            said.starts_with(
+                "Of 3 arrows 2 end outside their ellipse or bar (square at the foot: touch.csv line 4, touch.csv \
+                 line 3); about"
+            ),
+            "{said}"
+        );
+        all.extend((5..10).map(|line| at(line, line as f64)));
+        let said = sentence(&all, View::Plan, None);
+        let named = "touch.csv line 9, touch.csv line 8, touch.csv line 7, touch.csv line 6, touch.csv line 5 and 2 \
+                     more)";
+        assert!(said.contains(named), "{said}");
+    }
+
+    #[test]
+    fn check_readings_are_told_apart() {
+        let check = |line: usize, mm: f64| Seen {
+            place: format!("touch.csv line {line}"),
+            check: true,
+            ..one(mm, 0.0)
+        };
+        let said = sentence(
+            &[one(0.1, 0.0), check(7, 0.48), check(8, 0.5)],
+            View::Plan,
+            None,
+        );
+        assert_eq!(
+            said,
+            "The one arrow ends inside its ellipse or bar. The largest is 0.10 mm at holes.csv line 6. 2 check \
+             readings, which took no part, are drawn with a diamond; one ends outside what was predicted: touch.csv \
+             line 8."
+        );
+    }
+
+    #[test]
+    fn a_heading_names_what_is_there() {
+        let of = |kind| Seen {
+            kind,
+            ..one(0.1, 0.0)
+        };
+        assert_eq!(
+            kinds(&[of("touches"), of("touches")], View::Plan),
+            "touches"
+        );
+        let all = [of("counts"), of("heights"), of("touches")];
+        assert_eq!(kinds(&all, View::Plan), "touches, counts and heights");
+        assert_eq!(kinds(&all[1..], View::Elevation), "heights and touches");
     }
 }

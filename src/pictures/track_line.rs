@@ -136,7 +136,12 @@ pub(super) fn chart(
         y_label: format!(
             "residual along the travel, mm (where the registration has it, less where it was read){put_back}"
         ),
-        cloud: cloud(&marks, &aside, all),
+        cloud: cloud(
+            &marks,
+            &aside,
+            all,
+            &["rising (up)", "falling (down)"].map(str::to_owned),
+        ),
         levels: levels.collect(),
         gap: gap(&play, 0.0),
         usual: Some(usual(u, "mm")),

@@ -11,7 +11,9 @@ use nalgebra::Vector3;
 use crate::drawing::axis;
 use crate::drawing::ink::GREY;
 use crate::drawing::ink::INK;
+use crate::drawing::ink::PAPER;
 use crate::drawing::path::Path;
+use crate::drawing::svg::Fill;
 use crate::drawing::svg::Look;
 use crate::drawing::svg::Pen;
 use crate::drawing::svg::Svg;
@@ -60,17 +62,14 @@ impl Known {
         Known(each.collect())
     }
 
-    /// `153.47 ± 0.09 (150)`, or less of it where there is little room.
+    /// `153.47 ± 0.09 (150)`, without the drawing's value where there is little room.
     fn words(&self, name: &str, roomy: bool) -> Option<String> {
         let value = self.0.get(name)?;
         let decimals = number::decimals_for(value.u);
         let found = axis::fixed(value.found, decimals);
+        let found = format!("{found} ± {}", number::uncertainty(value.u));
         Some(match roomy {
-            true => format!(
-                "{found} ± {} ({})",
-                number::uncertainty(value.u),
-                axis::plain(value.drawn)
-            ),
+            true => format!("{found} ({})", axis::plain(value.drawn)),
             false => found,
         })
     }
@@ -114,6 +113,16 @@ fn wanted(subject: &Subject<'_>, track: &'static str, table: &'static str) -> Ve
         .collect()
 }
 
+/// Whether any dimension is drawn in a view.
+pub fn any(subject: &Subject<'_>, view: View) -> bool {
+    !across(subject, view).is_empty() || !upright(subject, view).is_empty()
+}
+
+/// Whether dimensions of a sheet say the drawing's values too: those across do where it is wide.
+pub fn says_drawn(width_px: f64) -> bool {
+    width_px >= ROOMY_PX
+}
+
 /// Room for dimension lines at the left and below, px.
 pub fn room(subject: &Subject<'_>, view: View) -> (f64, f64) {
     let columns = upright(subject, view).len() as f64;
@@ -127,7 +136,9 @@ pub fn draw(svg: &mut Svg, scene: &Scene<'_>, taken: &mut Vec<Area>) {
         for (k, dimension) in across(&scene.subject, scene.view).iter().enumerate() {
             row(svg, scene, k, dimension, taken);
         }
-        for (k, dimension) in upright(&scene.subject, scene.view).iter().enumerate() {
+        // From the outermost, whose extension lines pass the others: their words are written over those.
+        let upright = upright(&scene.subject, scene.view);
+        for (k, dimension) in upright.iter().enumerate().rev() {
             column(svg, scene, k, dimension, taken);
         }
     });
@@ -212,15 +223,15 @@ fn column(
     svg.path(&ticks([(x, from.1), (x, to.1)]), &tick);
     let size = scene.letters_px;
     let (top, bottom) = (from.1.min(to.1), from.1.max(to.1));
-    // The whole sentence where it fits beside the line, else as much as has room on the sheet.
+    // The whole where it fits beside the line, else before its end as far as the sheet has room.
     let room = scene.size_px.1 - 8.0;
     let mut words = None;
-    for roomy in [true, false] {
+    for roomy in [says_drawn(scene.size_px.0), false] {
         let text = scene.subject.known.words(dimension.name, roomy);
         words = text;
         if words
             .as_ref()
-            .is_some_and(|w| text::width_of(w, size) < bottom - top - 10.0)
+            .is_some_and(|w| text::width_of(w, size) < (bottom - top - 10.0).max(top - 16.0))
         {
             break;
         }
@@ -231,13 +242,17 @@ fn column(
     // An upright text starts below and runs upward.
     let start = match fits {
         true => (top + bottom) / 2.0 + wide / 2.0,
-        false => (top - 8.0).max(wide + 4.0).min(room),
+        false => (top - 8.0).max(wide + 8.0).min(room),
     };
     let at = match fits {
         true => (x - 3.5, start),
         false => (x + 0.36 * size, start),
     };
-    taken.push(text::area_of(&words, size, at, Anchor::Start, true));
+    let own = text::area_of(&words, size, at, Anchor::Start, true);
+    if !fits {
+        svg.rectangle(&own, &Look::filled(Fill::Plain(PAPER)));
+    }
+    taken.push(own);
     svg.words(&Words {
         text: &words,
         at,
@@ -294,9 +309,16 @@ pub fn unnamed(scene: &Scene<'_>, names: &[String]) -> Vec<String> {
     if names.is_empty() {
         return Vec::new();
     }
-    let words = format!("Not written for want of room: {}.", names.join(", "));
+    below(
+        scene,
+        &format!("Not written for want of room: {}.", names.join(", ")),
+    )
+}
+
+/// A sentence below a drawing, in lines.
+pub fn below(scene: &Scene<'_>, sentence: &str) -> Vec<String> {
     let most = scene.size_px.0 - 2.0 * EDGE;
-    text::broken(&words, scene.letters_px, most)
+    text::broken(sentence, scene.letters_px, most)
 }
 
 /// How much longer these lines make the sheet, px.

@@ -41,8 +41,8 @@ impl Span {
     }
 }
 
-/// Left lower and right upper corner of a view, mm.
-pub fn of(subject: &Subject<'_>, view: View) -> ((f64, f64), (f64, f64)) {
+/// Left lower and right upper corner of a view, mm; `armless`: without room for an arm that stands upright.
+pub fn of(subject: &Subject<'_>, view: View, armless: bool) -> ((f64, f64), (f64, f64)) {
     let mut span = Span {
         low: (0.0, 0.0),
         high: (0.0, 0.0),
@@ -58,7 +58,7 @@ pub fn of(subject: &Subject<'_>, view: View) -> ((f64, f64), (f64, f64)) {
         }
     }
     for geometry in [Some(subject.found), subject.drawn].into_iter().flatten() {
-        add_axes(&mut span, subject, view, geometry);
+        add_axes(&mut span, subject, view, geometry, armless);
     }
     let core = span;
     let room = FARTHEST * core.larger();
@@ -84,7 +84,13 @@ pub fn of(subject: &Subject<'_>, view: View) -> ((f64, f64), (f64, f64)) {
     ((left, low), (right, high))
 }
 
-fn add_axes(span: &mut Span, subject: &Subject<'_>, view: View, geometry: &Geometry) {
+fn add_axes(
+    span: &mut Span,
+    subject: &Subject<'_>,
+    view: View,
+    geometry: &Geometry,
+    armless: bool,
+) {
     let zero = [0.0; MAX_JOINTS];
     for travel_mm in ends(subject) {
         let arm = ArmScene::new(geometry, travel_mm, &zero[..geometry.joints.len()]);
@@ -95,7 +101,7 @@ fn add_axes(span: &mut Span, subject: &Subject<'_>, view: View, geometry: &Geome
             0 => arm.base_mm,
             _ => arm.joints[0].point_mm,
         };
-        if view == View::Elevation {
+        if view == View::Elevation && !armless {
             let up = 0.75 * stretch_mm(geometry);
             span.add(view.flat(&(shoulder + Vector3::new(0.0, 0.0, up))));
         }

@@ -54,20 +54,27 @@ pub fn draw(svg: &mut Svg, scene: &Scene<'_>) {
     svg.group("marks", |svg| marks(svg, scene));
 }
 
-fn plate(svg: &mut Svg, scene: &Scene<'_>) {
+/// The plate on paper.
+pub fn plate_px(scene: &Scene<'_>) -> Area {
     let plate = &scene.subject.cell.plate;
     let (px, py) = (plate.pitch_x_mm, plate.pitch_y_mm);
     let far = (
         px * (f64::from(plate.columns) - 0.5),
         py * (f64::from(plate.rows) - 0.5),
     );
-    let thin = Look::filled(Fill::Plain(GROUND)).with_pen(Pen::new(INK, 0.7));
     let (low, high) = match scene.view {
         View::Plan => ((-0.5 * px, -0.5 * py), far),
         View::Elevation => ((-0.5 * px, -PLATE_MM), (far.0, 0.0)),
     };
     let (a, b) = (scene.flat_to_px(low), scene.flat_to_px(high));
-    svg.rectangle(&Area::new(a.0, b.1, b.0 - a.0, a.1 - b.1), &thin);
+    Area::new(a.0, b.1, b.0 - a.0, a.1 - b.1)
+}
+
+fn plate(svg: &mut Svg, scene: &Scene<'_>) {
+    let plate = &scene.subject.cell.plate;
+    let (px, py) = (plate.pitch_x_mm, plate.pitch_y_mm);
+    let thin = Look::filled(Fill::Plain(GROUND)).with_pen(Pen::new(INK, 0.7));
+    svg.rectangle(&plate_px(scene), &thin);
     let pitch_px = px.min(py) * scene.px_per_mm;
     let many = plate.columns.saturating_mul(plate.rows) > MOST_HOLES;
     if scene.view == View::Plan && !many && pitch_px > 4.0 {
@@ -161,6 +168,26 @@ fn wall(svg: &mut Svg, scene: &Scene<'_>, at_mm: &Vector3<f64>, free: &Vector3<f
     svg.path(&strokes, &Look::drawn(Pen::new(LIMIT, 0.7)));
 }
 
+/// Where the arrow to the side of rising travel stands, and which way it points; None where the travel is too
+/// short on paper.
+pub fn travel_arrow(scene: &Scene<'_>) -> Option<((f64, f64), (f64, f64))> {
+    let [a, b] = track_px(scene)?;
+    let length = (b.0 - a.0).hypot(b.1 - a.1);
+    (length > 60.0).then(|| {
+        let middle = ((a.0 + b.0) / 2.0, (a.1 + b.1) / 2.0);
+        (middle, ((b.0 - a.0) / length, (b.1 - a.1) / length))
+    })
+}
+
+/// Ends of the travel as it was found.
+pub fn track_px(scene: &Scene<'_>) -> Option<[(f64, f64); 2]> {
+    let geometry = scene.subject.found;
+    geometry.track.as_ref()?;
+    let ends = extent::ends(&scene.subject);
+    let [low, high] = ends[..] else { return None };
+    Some([low, high].map(|s| scene.to_px(&ArmScene::carriage(geometry, s).carriage_mm)))
+}
+
 /// Track and table of a geometry.
 fn axes(svg: &mut Svg, scene: &Scene<'_>, geometry: &Geometry, look: &Look, found: bool) {
     if geometry.track.is_some() {
@@ -185,24 +212,18 @@ fn axes(svg: &mut Svg, scene: &Scene<'_>, geometry: &Geometry, look: &Look, foun
             path.polyline(&[end(-7.0), end(7.0)], false);
         }
         svg.path(&path, look);
-        if let (true, [a, b]) = (found, &places[..]) {
-            // An arrow to the side of rising travel.
-            let middle = ((a.0 + b.0) / 2.0, (a.1 + b.1) / 2.0);
-            let length = (b.0 - a.0).hypot(b.1 - a.1);
-            if length > 60.0 {
-                let (dx, dy) = ((b.0 - a.0) / length, (b.1 - a.1) / length);
-                let mut head = Path::default();
-                let back = (middle.0 - 8.0 * dx, middle.1 - 8.0 * dy);
-                head.polyline(
-                    &[
-                        (back.0 - 4.0 * dy, back.1 + 4.0 * dx),
-                        middle,
-                        (back.0 + 4.0 * dy, back.1 - 4.0 * dx),
-                    ],
-                    true,
-                );
-                svg.path(&head, &Look::filled(Fill::Plain(INK)));
-            }
+        if let Some((at, (dx, dy))) = travel_arrow(scene).filter(|_| found) {
+            let mut head = Path::default();
+            let back = (at.0 - 8.0 * dx, at.1 - 8.0 * dy);
+            head.polyline(
+                &[
+                    (back.0 - 4.0 * dy, back.1 + 4.0 * dx),
+                    at,
+                    (back.0 + 4.0 * dy, back.1 - 4.0 * dx),
+                ],
+                true,
+            );
+            svg.path(&head, &Look::filled(Fill::Plain(INK)));
         }
     }
     let Some(table) = &geometry.turntable else {
@@ -252,11 +273,22 @@ fn axes(svg: &mut Svg, scene: &Scene<'_>, geometry: &Geometry, look: &Look, foun
     }
 }
 
-/// How far the tip gets over ground from anywhere on the track, the arm stretched out.
+/// How far the tip gets: long dashes.
+pub const REACH: Pen = Pen {
+    dash_px: 9.0,
+    ..Pen::new(GREY, 0.8)
+};
+
 fn stretch(svg: &mut Svg, scene: &Scene<'_>) {
+    polygon(svg, scene, &reached(scene), &Look::drawn(REACH));
+}
+
+/// How far the tip gets over ground from anywhere on the track, the arm stretched out, mm of the view; nothing
+/// in the elevation.
+pub fn reached(scene: &Scene<'_>) -> Vec<(f64, f64)> {
     let geometry = scene.subject.found;
     if scene.view == View::Elevation || geometry.joints.is_empty() {
-        return;
+        return Vec::new();
     }
     let zero = [0.0; MAX_JOINTS];
     let r = extent::reach_mm(scene.subject.cell, geometry);
@@ -270,11 +302,7 @@ fn stretch(svg: &mut Svg, scene: &Scene<'_>) {
                 (u + r * angle.cos(), v + r * angle.sin())
             })
         });
-    let look = Look::drawn(Pen {
-        dash_px: 9.0,
-        ..Pen::new(GREY, 0.8)
-    });
-    polygon(svg, scene, &shapes::hull(around.collect()), &look);
+    shapes::hull(around.collect())
 }
 
 /// Marks of the plate and points given in its frame.

@@ -7,11 +7,15 @@
 mod dims;
 mod extent;
 mod ground;
+mod key;
+mod legend;
 mod mover;
 mod names;
 mod shapes;
 
 pub use dims::Known;
+pub use key::Entry;
+pub use legend::of_ground;
 
 use nalgebra::Vector3;
 
@@ -22,12 +26,8 @@ use crate::drawing::Fault;
 use crate::drawing::ink::INK;
 use crate::drawing::ink::LIMIT;
 use crate::drawing::ink::PAPER;
-use crate::drawing::label;
 use crate::drawing::svg::Pen;
 use crate::drawing::svg::Svg;
-use crate::drawing::svg::Words;
-use crate::drawing::text;
-use crate::drawing::text::Anchor;
 use crate::drawing::text::Area;
 use crate::readings::stand::Stand;
 
@@ -84,6 +84,15 @@ pub struct Subject<'a> {
     pub known: &'a Known,
 }
 
+/// What is known beforehand of what something else draws on a scene.
+#[derive(Clone, Copy)]
+pub struct Over<'a> {
+    /// What its marks mean, and those of the ground.
+    pub key: &'a [Entry],
+    /// Rooms of its marks: no name is written there.
+    pub rooms: &'a [Area],
+}
+
 /// One view of a cell on a sheet.
 #[derive(Debug)]
 pub struct Scene<'a> {
@@ -109,7 +118,11 @@ const EDGE_PX: f64 = 14.0;
 impl<'a> Scene<'a> {
     /// A view on a sheet so many px wide; all widths from 240 px on have room.
     pub fn new(subject: Subject<'a>, view: View, width_px: f64) -> Scene<'a> {
-        let (low_mm, high_mm) = extent::of(&subject, view);
+        Scene::laid(subject, view, width_px, false)
+    }
+
+    fn laid(subject: Subject<'a>, view: View, width_px: f64, faint: bool) -> Scene<'a> {
+        let (low_mm, high_mm) = extent::of(&subject, view, faint);
         let (columns, rows) = dims::room(&subject, view);
         let left = EDGE_PX + columns;
         let span = (high_mm.0 - low_mm.0, high_mm.1 - low_mm.1);
@@ -125,16 +138,22 @@ impl<'a> Scene<'a> {
             size_px: (width_px, area.bottom + rows + dims::SCALE_PX + EDGE_PX),
             letters_px: LETTERS_PX,
             platter_mm: extent::platter_mm(&subject),
-            faint: false,
+            faint,
         }
     }
 
-    /// The same with little on it, and room below for a key of what is drawn on top.
+    /// The same with little on it and as high as that needs, without the arm; and room below for the scale
+    /// of what is drawn on top.
     pub fn faint(subject: Subject<'a>, view: View, width_px: f64) -> Scene<'a> {
-        let mut scene = Scene::new(subject, view, width_px);
-        scene.faint = true;
-        scene.size_px.1 += 20.0;
-        scene
+        Scene::laid(subject, view, width_px, true)
+    }
+
+    /// The same with so much more room above and below what stands still, px.
+    pub fn with_room(mut self, above_px: f64, below_px: f64) -> Scene<'a> {
+        self.area.bottom += above_px + below_px;
+        self.size_px.1 += above_px + below_px;
+        self.low_mm.1 -= below_px / self.px_per_mm;
+        self
     }
 
     /// The view.
@@ -192,26 +211,38 @@ impl<'a> Scene<'a> {
         description: &str,
         stand: Option<&Stand>,
     ) -> Result<String, Fault> {
-        self.svg_with(title, description, stand, |_, _| {})
+        // Without a stand it is a ground for what moves: who draws that says what it means.
+        let key = stand.map_or(Vec::new(), |_| legend::entries(self));
+        let over = Over {
+            key: &key,
+            rooms: &[],
+        };
+        self.svg_with(title, description, stand, &over, |_, _| Vec::new())
     }
 
-    /// The same, with what `over` adds on top; it gets the rooms of all texts so far.
+    /// The same, with what `draw` adds on top, and what is known of that. `draw` gets the rooms of all texts so
+    /// far and gives what it found no room for: sentences, for below the drawing.
     pub fn svg_with(
         &self,
         title: &str,
         description: &str,
         stand: Option<&Stand>,
-        over: impl FnOnce(&mut Svg, &mut Vec<Area>),
+        over: &Over<'_>,
+        draw: impl Fn(&mut Svg, &mut Vec<Area>) -> Vec<String>,
     ) -> Result<String, Fault> {
-        // Which names find room is known once they are written: the sheet is made longer for the others.
-        let (mut trial, mut rooms) = (Svg::part(&self.key()), Vec::new());
+        // Which texts find room is known once they are written: the sheet is made longer for the others.
+        let (mut trial, mut rooms) = (Svg::part(&self.key()), over.rooms.to_vec());
         dims::draw(&mut trial, self, &mut rooms);
-        let unnamed = dims::unnamed(self, &names::names(&mut trial, self, stand, &mut rooms));
+        let mut below = dims::unnamed(self, &names::names(&mut trial, self, stand, &mut rooms));
+        for sentence in draw(&mut trial, &mut rooms) {
+            below.extend(dims::below(self, &sentence));
+        }
         let (width, height) = self.size_px;
-        let size = (width, height + dims::longer(self, &unnamed));
-        let mut svg = Svg::named(&self.key(), size, PAPER, INK, title, description);
+        let lines_px = dims::longer(self, &below);
+        let height = height + lines_px + key::height_px(over.key, width);
+        let mut svg = Svg::named(&self.key(), (width, height), PAPER, INK, title, description);
         svg.hatch(PAPER, Pen::new(LIMIT, 0.7), 5.0);
-        let mut taken = Vec::new();
+        let mut taken = over.rooms.to_vec();
         svg.clipped(&self.area, |svg| {
             ground::draw(svg, self);
             svg.group("moving", |svg| {
@@ -222,8 +253,11 @@ impl<'a> Scene<'a> {
         });
         dims::draw(&mut svg, self, &mut taken);
         names::names(&mut svg, self, stand, &mut taken);
-        dims::write_unnamed(&mut svg, self, &unnamed);
-        over(&mut svg, &mut taken);
+        dims::write_unnamed(&mut svg, self, &below);
+        draw(&mut svg, &mut taken);
+        svg.group("key", |svg| {
+            key::draw(svg, over.key, width, self.size_px.1 + lines_px);
+        });
         svg.finish()
     }
 
@@ -239,25 +273,6 @@ impl<'a> Scene<'a> {
     fn key(&self) -> String {
         let sort = if self.faint { "faint" } else { "full" };
         format!("scene-{sort}-{}-{}", self.view.as_str(), self.size_px.0)
-    }
-
-    /// Writes a name beside a mark, where there is room; whether there was.
-    fn name(&self, svg: &mut Svg, mark: &Area, words: &str, taken: &mut Vec<Area>) -> bool {
-        let size = (
-            text::width_of(words, self.letters_px),
-            1.17 * self.letters_px,
-        );
-        let Some(room) = label::close_by(mark, size, &self.area, taken) else {
-            return false;
-        };
-        svg.words(&Words {
-            text: words,
-            at: (room.left, room.top + 0.93 * self.letters_px),
-            size_px: self.letters_px,
-            anchor: Anchor::Start,
-            upright: false,
-        });
-        true
     }
 }
 

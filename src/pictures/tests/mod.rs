@@ -9,6 +9,7 @@ macro_rules! demo {
     };
 }
 
+mod arrows;
 mod aside;
 mod checked;
 mod drift;

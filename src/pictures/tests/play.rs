@@ -101,7 +101,7 @@ fn a_wave_for_the_eye_keeps_its_level() {
         .iter()
         .flat_map(|deg| [(*deg, 0), (*deg, 1)])
         .collect();
-    let found = wave(&rounds(&places, [0.75, 0.25, 0.0], 0.4, -0.3, 0.05), true).unwrap();
+    let found = wave(&rounds(&places, [0.75, 0.25, 0.0], 0.4, -0.3, 0.05)).unwrap();
     let near = |a: f64, b: f64| (a - b).abs() < 1e-12;
     assert!(near(found.amplitudes.0, 0.4) && near(found.amplitudes.1, -0.3));
     let [up, down] = found.levels.unwrap();
@@ -112,7 +112,7 @@ fn a_wave_for_the_eye_keeps_its_level() {
     let even: Vec<(f64, usize)> = (0..8).map(|k| (45.0 * f64::from(k), 2)).collect();
     let chance = |size: f64| {
         let at = rounds(&even, [0.0; 3], 0.6 * size, 0.8 * size, 0.05);
-        wave(&at, true).unwrap().chance
+        wave(&at).unwrap().chance
     };
     assert!(chance(0.0611) && !chance(0.0613));
     // Places at 0, ±60°, ±120° and twice 180°: sums of cos² 1 + 4/4 + 2 = 4 and of sin² 4 · 3/4 = 3; of cos
@@ -121,7 +121,7 @@ fn a_wave_for_the_eye_keeps_its_level() {
     let places = [0.0, 60.0, 120.0, 180.0, 180.0, 240.0, 300.0].map(|deg| (deg, 2));
     let along = |cos: f64, sin: f64| {
         let at = rounds(&places, [0.1; 3], cos, sin, 0.05);
-        wave(&at, true).unwrap().chance
+        wave(&at).unwrap().chance
     };
     assert!(along(0.0, 0.0706) && !along(0.0, 0.0708));
     assert!(along(0.0622, 0.0) && !along(0.0624, 0.0));
@@ -131,7 +131,7 @@ fn a_wave_for_the_eye_keeps_its_level() {
 fn no_wave_is_drawn_where_notches_tell_none() {
     let found = |degrees: &[f64]| {
         let places: Vec<(f64, usize)> = degrees.iter().map(|d| (*d, 2)).collect();
-        wave(&rounds(&places, [0.0; 3], 0.4, 0.3, 0.05), true).is_some()
+        wave(&rounds(&places, [0.0; 3], 0.4, 0.3, 0.05)).is_some()
     };
     // From 240° round to 0°: 120°, just near enough; from 239° one degree too far.
     assert!(found(&[0.0, 48.0, 96.0, 144.0, 192.0, 240.0]));
@@ -139,4 +139,55 @@ fn no_wave_is_drawn_where_notches_tell_none() {
     // Five places, one of them twice; 360° is 0°.
     assert!(!found(&[0.0, 72.0, 144.0, 216.0, 288.0, 288.0]));
     assert!(!found(&[0.0, 72.0, 144.0, 216.0, 288.0, 360.0]));
+}
+
+#[test]
+fn missing_marks_of_one_direction_imitate_no_wave() {
+    // Rising and falling 5 deg apart at eight notches, falling ones missing at 0° and 45°. One mean for both
+    // would leave something there that a wave can follow; a mean each leaves nothing.
+    let missing = [0.0, 45.0];
+    let places: Vec<(f64, usize)> = (0..8)
+        .map(|k| 45.0 * f64::from(k))
+        .flat_map(|deg| [(deg, 0), (deg, 1)])
+        .filter(|(deg, class)| *class == 0 || !missing.contains(deg))
+        .collect();
+    assert_eq!(places.len(), 14);
+    let levels = [2.5, -2.5, 0.0];
+    let none = wave(&rounds(&places, levels, 0.0, 0.0, 0.25)).unwrap();
+    assert!(none.amplitudes.0.hypot(none.amplitudes.1) < 1e-12);
+    assert!(none.chance);
+    let near = |a: f64, b: f64| (a - b).abs() < 1e-12;
+    let [up, down] = none.levels.unwrap();
+    assert!(near(up, 2.5) && near(down, -2.5));
+    // A true one of 0.6, −0.8: 1 deg. Even readings would tell each to 0.25 · √(2/14) = 0.094.
+    let found = wave(&rounds(&places, levels, 0.6, -0.8, 0.25)).unwrap();
+    assert!(near(found.amplitudes.0, 0.6) && near(found.amplitudes.1, -0.8));
+    assert!(!found.chance && near(found.level, 0.0));
+    // Readings whose direction was not noted have a mean of their own too.
+    let mut three = places.clone();
+    three.extend([(0.0, 2), (45.0, 2), (90.0, 2)]);
+    let none = wave(&rounds(&three, [2.5, -2.5, 9.0], 0.0, 0.0, 0.25)).unwrap();
+    assert!(none.amplitudes.0.hypot(none.amplitudes.1) < 1e-12);
+}
+
+#[test]
+fn one_sided_readings_tell_no_wave() {
+    // Rising at 0°, 30° … 150°, falling at 180° … 330°: together all round, each on one side. Within a side
+    // the sum of squares of sin about its mean is 3 − 3.732²/6 = 0.679: 1.357 of the 6 that twelve even readings
+    // have, so that u² is 4.4 times as large, more than 2².
+    let sided: Vec<(f64, usize)> = (0..12)
+        .map(|k| (30.0 * f64::from(k), usize::from(k >= 6)))
+        .collect();
+    assert_eq!(
+        wave(&rounds(&sided, [1.0, -1.0, 0.0], 0.4, 0.3, 0.05)),
+        None
+    );
+    // The same places with the directions in turn: six each, 60° apart, whose means of cos and sin are 0.
+    let mixed: Vec<(f64, usize)> = (0..12)
+        .map(|k| (30.0 * f64::from(k), (k % 2) as usize))
+        .collect();
+    assert!(wave(&rounds(&mixed, [1.0, -1.0, 0.0], 0.4, 0.3, 0.05)).is_some());
+    // As many readings as are fitted: nothing is left over to judge by.
+    let few: Vec<(f64, usize)> = [0.0, 90.0, 180.0, 270.0].map(|deg| (deg, 0)).to_vec();
+    assert_eq!(wave(&rounds(&few, [0.0; 3], 1.0, 0.0, 0.05)), None);
 }
