@@ -64,12 +64,12 @@ fn beside(history: &History) -> Vec<String> {
 pub fn doubted(root: &Path, path: &Path) -> Option<String> {
     let record = path.file_name()?.to_str()?;
     let all = papers::kept_of(root, Sort::Recheck).ok()?;
-    let of_it = all.iter().rev().filter_map(|(_, path)| {
+    let mut of_it = all.iter().rev().filter_map(|(_, path)| {
         let text = fs::read_to_string(path).ok()?;
         let read: Recheck = records::read_as(&text).ok()?;
         (read.against.file == record).then(|| (path, read))
     });
-    let (path, newest) = of_it.into_iter().next()?;
+    let (path, newest) = of_it.next()?;
     let day = newest.date();
     let name = path.file_name()?.to_string_lossy().into_owned();
     let found = format!(

@@ -16,6 +16,7 @@ use crate::report::moves::moved::ranges;
 use crate::report::moves::moved::solved_anew;
 use crate::report::number::decimals_for;
 use crate::report::number::fixed;
+use crate::report::page::short;
 
 /// So many sentences stand under the verdict: what it rests on, how sure, whether anything else confirms it.
 const BESIDE_VERDICT: usize = 3;
@@ -209,11 +210,7 @@ fn remarks(paper: &Paper<'_>, words: &str) -> String {
         let _ = write!(
             all,
             " Lengths here are mm; the track's reading counts units of {} mm.",
-            escaped(
-                &fixed(scale.abs(), 4)
-                    .trim_end_matches('0')
-                    .trim_end_matches('.')
-            )
+            short(scale.abs(), 4)
         );
     }
     if let Some(moved) = &paper.document.moved {

@@ -196,9 +196,13 @@ fn plan(shown: &Shown<'_>) -> String {
         true => "",
         false => ", hatched areas keep-outs",
     };
+    let from = match shown.bench.cell.track {
+        Some(_) => "from anywhere on the travel",
+        None => "from where it stands",
+    };
     format!(
         "{moved} {stands} Crosses are marks, diamonds points{hatched}; the long dashes show how far the \
-         tip gets, the arm stretched out, from anywhere on the travel."
+         tip gets, the arm stretched out, {from}."
     )
 }
 

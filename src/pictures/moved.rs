@@ -40,7 +40,7 @@ pub fn moved(document: &Document) -> Result<Option<Picture>, Fault> {
 /// Parameters that were solved for, and of which no reading after the move tells: taken over as they were.
 fn silent(document: &Document) -> Vec<&str> {
     let changes = document.moved.iter().flat_map(|m| &m.changes);
-    let still = changes.filter(|c| !(c.u > 0.0) && c.verdict != "drawing");
+    let still = changes.filter(|c| c.u <= 0.0 && c.verdict != "drawing");
     let solved = |name: &str| document.parameters.iter().any(|p| p.name == name);
     still
         .map(|c| c.name.as_str())
