@@ -8,6 +8,7 @@ use crate::cell::Cell;
 use crate::cell::Geometry;
 use crate::fit::spread::Spread;
 use crate::parameters::Unknowns;
+use crate::report::wrap;
 
 /// The geometry in force, with its uncertainty if it comes from a record.
 pub struct Force {
@@ -21,12 +22,27 @@ pub struct Force {
     pub verdict: Option<String>,
     /// The record.
     pub record: Option<PathBuf>,
+    /// That it does not hold any more, in a sentence without its end, where a recheck found so.
+    pub doubt: Option<String>,
+}
+
+/// What a doubt means for whoever asks.
+pub fn as_it_was(doubt: &str) -> String {
+    format!("{doubt}: all this is as it was then. Do not drive by it; register what moved again.")
 }
 
 impl Force {
     /// The unknowns of the record, if there is one.
     pub fn unknowns(&self) -> Option<&Unknowns> {
         self.sure.as_ref().map(|(unknowns, _)| unknowns)
+    }
+
+    /// An answer in words with what must be known before it is used.
+    pub fn headed(&self, text: String) -> String {
+        match &self.doubt {
+            Some(doubt) => format!("{}\n{text}", wrap("LOOK: ", 2, &as_it_was(doubt))),
+            None => text,
+        }
     }
 
     /// The uncertainty, if there is a record.
@@ -43,6 +59,7 @@ impl Force {
             source: "the readings as they are now; no record was kept".to_owned(),
             verdict: Some(verdict.to_owned()),
             record: None,
+            doubt: None,
         }
     }
 
@@ -54,6 +71,7 @@ impl Force {
             source: "the nominal values of cell.toml, as drawn; not registered".to_owned(),
             verdict: None,
             record: None,
+            doubt: None,
         }
     }
 }

@@ -5,6 +5,7 @@ use std::path::Path;
 use std::path::PathBuf;
 
 use crate::answers::force::Force;
+use crate::answers::force::as_it_was;
 use crate::clearance::Surroundings;
 use crate::cli::Console;
 use crate::cli::Failure;
@@ -62,12 +63,9 @@ pub fn find(args: &args::Force, folder: &Folder, console: &Console) -> Result<Fo
             folder.root.display()
         ));
     }
-    if args.record.is_none()
-        && let Some(found) = standing::doubted(&folder.root, &path)
-    {
-        console.note(&format!(
-            "look: {found}: what is told here is as it was. Register what moved again."
-        ));
+    let doubt = standing::doubted(&folder.root, &path);
+    if let Some(doubt) = &doubt {
+        console.note(&format!("look: {}", as_it_was(doubt)));
     }
     let in_force =
         records::in_force(&folder.bench.cell, &body).map_err(|e| refuse(e.to_string()))?;
@@ -111,6 +109,7 @@ pub fn find(args: &args::Force, folder: &Folder, console: &Console) -> Result<Fo
         source: format!("{} of {}", path.display(), body.time),
         verdict: Some(body.registration.verdict),
         record: Some(path),
+        doubt,
     })
 }
 

@@ -61,7 +61,10 @@ pub fn run(
     }
     let text = match args.json {
         true => json(&document)?,
-        false => report::map::words(&document, &force.source, force.verdict.as_deref()),
+        false => {
+            let verdict = force.verdict.as_deref();
+            force.headed(report::map::words(&document, &force.source, verdict))
+        }
     };
     console.answer(&text)?;
     // Reached with the tool at another elevation is not what the point asks for.
@@ -69,7 +72,7 @@ pub fn run(
         Some(asked) => asked.best.is_some(),
         None => document.best.is_some(),
     };
-    Ok(match reached {
+    Ok(match reached && force.doubt.is_none() {
         true => Status::Good,
         false => Status::Look,
     })

@@ -91,11 +91,23 @@ pub fn run(args: &args::Reach, console: &Console) -> Done {
     bar.finish_and_clear();
     let text = match args.json {
         true => json(&document)?,
-        false => report::reach::reach(cell, &document, &force.source, force.verdict.as_deref()),
+        false => {
+            let verdict = force.verdict.as_deref();
+            force.headed(report::reach::reach(
+                cell,
+                &document,
+                &force.source,
+                verdict,
+            ))
+        }
     };
     console.answer(&text)?;
     let all = document.points.iter().all(|p| p.reachable);
-    Ok(if all { Status::Good } else { Status::Look })
+    Ok(if all && force.doubt.is_none() {
+        Status::Good
+    } else {
+        Status::Look
+    })
 }
 
 /// Says which of the stations asked for lie outside the travel: they are not listed.

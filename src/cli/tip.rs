@@ -45,14 +45,14 @@ pub fn run(args: &args::Tip, console: &Console) -> Done {
     let document = answers::tip::tip(&force, &stand, args.table.is_some());
     let text = match args.json {
         true => json(&document)?,
-        false => report::tip(
+        false => force.headed(report::tip(
             cell,
             &force.geometry,
             &stand,
             &document,
             &force.source,
             force.verdict.as_deref(),
-        ),
+        )),
     };
     console.answer(&text)?;
     if args.json {
@@ -61,7 +61,10 @@ pub fn run(args: &args::Tip, console: &Console) -> Done {
             console.note(&format!("look: {look}"));
         }
     }
-    Ok(Status::Good)
+    Ok(match force.doubt {
+        None => Status::Good,
+        Some(_) => Status::Look,
+    })
 }
 
 fn usage(text: &str) -> Failure {

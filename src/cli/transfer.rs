@@ -4,6 +4,7 @@ use std::fs;
 use std::path::Path;
 use std::time::SystemTime;
 
+use crate::answers::force::as_it_was;
 use crate::cli::Console;
 use crate::cli::Done;
 use crate::cli::Failure;
@@ -14,6 +15,7 @@ use crate::cli::folder::Folder;
 use crate::cli::json;
 use crate::cli::kept;
 use crate::cli::kept::Kept;
+use crate::cli::standing;
 use crate::cli::whole::write_new;
 use crate::points::TaughtPoint;
 use crate::report::moves;
@@ -103,6 +105,14 @@ pub fn run(args: &args::Transfer, console: &Console) -> Done {
         record_file: &all[at].link.file,
         to: &to,
     };
+    let doubt = standing::doubted(&root, &root.join("records").join(&all[at].link.file));
+    if let (Some(doubt), Some(path)) = (&doubt, &args.out) {
+        return Err(Failure::Message(format!(
+            "{doubt}: readings that were carried to it would not lead to the points. Register what moved first. {} \
+             was not written",
+            path.display()
+        )));
+    }
     let csv = moves::transfer_csv(&facts);
     let written = match &args.out {
         Some(path) => {
@@ -111,7 +121,10 @@ pub fn run(args: &args::Transfer, console: &Console) -> Done {
         }
         None => None,
     };
-    let document = moves::transfer_document(&facts);
+    let mut document = moves::transfer_document(&facts);
+    if let Some(doubt) = &doubt {
+        document.look.insert(0, as_it_was(doubt));
+    }
     let text = match (args.json, args.csv) {
         (true, _) => json(&document)?,
         (false, true) => csv,

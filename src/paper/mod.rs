@@ -117,6 +117,14 @@ pub fn html(paper: &Paper<'_>) -> String {
         figure(&mut out, picture);
     }
     tables::all(&mut out, paper);
+    if let Some(lapsed) = &paper.origin.lapsed {
+        // On each page of paper: a page may be looked at without the first.
+        let _ = writeln!(
+            out,
+            "<p class=\"stamp\" aria-hidden=\"true\">{}</p>",
+            lapsed.word()
+        );
+    }
     out.push_str("</main>\n<footer>\n");
     for sentence in CAUTION.replace('\n', " ").split_inclusive(". ") {
         let _ = write!(out, "{}", escaped(sentence));

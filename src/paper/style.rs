@@ -53,7 +53,7 @@ thead th { border-bottom: 2px solid var(--ink); font-weight: bold; vertical-alig
 figure { margin: 0; }
 figcaption { max-width: 46rem; margin: 0 0 .6em; }
 figure svg { display: block; max-width: 100%; height: auto; }
-.narrow { display: none; }
+.narrow, .stamp { display: none; }
 footer { margin-top: 2.5em; border-top: 1px solid var(--line); padding-top: .8em; max-width: 46rem; }
 ";
 
@@ -65,7 +65,6 @@ const TELEPHONE: &str = "
   th, td { padding-right: .55em; }
   /* What must not be missed is in sight without a push to the side. */
   .values .n { white-space: normal; }
-  .values th { overflow-wrap: anywhere; }
   .rows td:nth-child(5) { min-width: 6.5em; }
 ";
 
@@ -75,6 +74,8 @@ const PRINT: &str = "
   body { padding: 0; max-width: none; font-size: 10pt; }
   nav { display: none; }
   .wide { display: block; } .narrow { display: none; }
+  .stamp { display: block; position: fixed; top: 0; right: 0; margin: 0; padding: 1mm 3mm; border: 1.5pt solid;
+    background: #fff; font-weight: bold; }
   .scroll { overflow: visible; background: none; }
   .drawing, figure { break-inside: avoid; }
   /* Two drawings fit on a page then. */

@@ -93,12 +93,12 @@ fn parameters(out: &mut String, paper: &Paper<'_>) {
             ("parameter", false),
             ("found", true),
             ("u", true),
-            ("drawn", true),
-            ("tolerance", true),
             ("unit", false),
-            ("redundancy", true),
             ("off", true),
             ("remark", false),
+            ("drawn", true),
+            ("tolerance", true),
+            ("redundancy", true),
         ],
     );
     for p in &paper.document.parameters {
@@ -106,6 +106,14 @@ fn parameters(out: &mut String, paper: &Paper<'_>) {
         let _ = write!(out, "<tr><th scope=\"row\">{}</th>", escaped(&p.name));
         cell(out, p.value.map(|v| fixed(v, d)));
         cell(out, p.u.map(|u| fixed(u, d)));
+        let _ = write!(out, "<td>{}</td>", escaped(&p.unit.replace('/', " per ")));
+        cell(out, p.standardized.map(|w| fixed(w, 1)));
+        let remark = match (p.suspect, p.weak) {
+            (true, _) => "<strong class=\"off\">does not fit</strong>",
+            (_, true) => "weak",
+            _ => "",
+        };
+        let _ = write!(out, "<td>{remark}</td>");
         cell(out, Some(fixed(p.nominal, d.min(4))));
         // After a move what was not freed is tied to the record before, not free.
         let moved = paper.document.moved.as_ref();
@@ -116,15 +124,8 @@ fn parameters(out: &mut String, paper: &Paper<'_>) {
             (None, false) => "free".to_owned(),
         };
         cell(out, Some(tolerance));
-        let _ = write!(out, "<td>{}</td>", escaped(&p.unit.replace('/', " per ")));
         cell(out, p.redundancy.map(|r| fixed(r, 2)));
-        cell(out, p.standardized.map(|w| fixed(w, 1)));
-        let remark = match (p.suspect, p.weak) {
-            (true, _) => "<strong class=\"off\">does not fit</strong>",
-            (_, true) => "weak",
-            _ => "",
-        };
-        let _ = writeln!(out, "<td>{remark}</td></tr>");
+        out.push_str("</tr>\n");
     }
     close(out);
 }

@@ -170,6 +170,11 @@ pub fn key_in(out: &mut String, paper: &Paper<'_>) {
             "Values as found then; some of them drift, and how sure they were does not count that. ± is one standard \
              uncertainty; twice as much holds about 95 of 100.",
         ),
+        (None, true) if !paper.document.set_aside.is_empty() => (
+            "What was found without what was set aside: do not key it in yet".to_owned(),
+            "The result rests on the other readings. Settle first what was wrong with those set aside, and register \
+             again. ± is one standard uncertainty; twice as much holds about 95 of 100.",
+        ),
         (None, true) => (
             "What to key in".to_owned(),
             "Values as found, where a controller takes them; else give tip and reach the readings as they are. ± is \
@@ -203,6 +208,11 @@ pub fn key_in(out: &mut String, paper: &Paper<'_>) {
 /// What must be known to read the values: units that differ from the controller's, what is held.
 fn remarks(paper: &Paper<'_>, words: &str) -> String {
     let mut all = words.to_owned();
+    // Which way round a value goes in is not to be guessed.
+    all.push_str(
+        " A zero is the angle at reading 0, not the reading at angle 0; angles of the platter rise counter-clockwise, \
+         seen from above.",
+    );
     let nominal = &paper.bench.cell.nominal;
     if let Some(scale) = nominal.track.as_ref().map(|t| t.scale_mm)
         && (scale.abs() - 1.0).abs() > 0.01
@@ -258,12 +268,18 @@ fn parameter(out: &mut String, paper: &Paper<'_>, p: &ParameterDocument) {
         out,
         "<tr><th scope=\"row\">{} <br/><small>{words}{held}{mark}{drift}</small></th><td class=\"n\">{}</td><td \
          class=\"n\">{} <span>± {} {}</span></td></tr>",
-        escaped(&p.name),
+        breakable(&p.name),
         fixed(before, d.min(4)),
         fixed(value, d),
         fixed(u, d),
         escaped(&p.unit.replace('/', " per "))
     );
+}
+
+/// A name of a parameter that breaks between its parts where there is no room.
+fn breakable(name: &str) -> String {
+    let name = escaped(name).replace('.', ".<wbr/>");
+    name.replace('_', "_<wbr/>")
 }
 
 pub fn cautions(out: &mut String) {

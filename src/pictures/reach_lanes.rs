@@ -89,7 +89,7 @@ pub fn of(document: &ReachDocument, bench: &Bench, geometry: &Geometry) -> Reach
 }
 
 /// Ends between which a point is reached at any table reading; single stations where only these were asked for.
-fn intervals(point: &PointDocument) -> Vec<[f64; 2]> {
+pub fn intervals(point: &PointDocument) -> Vec<[f64; 2]> {
     let told = point
         .track_intervals
         .iter()
@@ -144,7 +144,12 @@ fn words(point: &PointDocument, intervals: &[[f64; 2]]) -> String {
     }
     let mut parts: Vec<String> = Vec::new();
     if !intervals.is_empty() {
-        parts.push(format!("track {}", spans(intervals)));
+        // Of a point of the platter each place of the track has table angles of its own.
+        let some = match point.best.as_ref().and_then(|b| b.table) {
+            Some(_) => ", at some table angle",
+            None => "",
+        };
+        parts.push(format!("track {}{some}", spans(intervals)));
     }
     if let Some(best) = &point.best {
         let station: Vec<String> = [("track", best.track), ("table", best.table)]

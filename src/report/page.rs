@@ -93,6 +93,11 @@ pub fn kept(value: f64, limits: Option<(f64, f64)>, decimals: usize) -> String {
 pub fn room(value: f64, low: Option<f64>, high: Option<f64>, decimals: usize) -> String {
     let below = low.map(|l| (value - l, l));
     let above = high.map(|h| (h - value, h));
+    // As the limits beside it are rounded.
+    let inward = |limit: f64, decimals: usize| match high {
+        Some(high) if limit == high => short(down(limit, decimals), decimals),
+        _ => short(up(limit, decimals), decimals),
+    };
     let nearest = below
         .into_iter()
         .chain(above)
@@ -103,14 +108,14 @@ pub fn room(value: f64, low: Option<f64>, high: Option<f64>, decimals: usize) ->
             format!(
                 "{} beyond its limit at {}",
                 reading(-room, decimals),
-                short(limit, decimals)
+                inward(limit, decimals)
             )
         }
         Some((room, limit)) => {
             format!(
                 "{} to its limit at {}",
                 reading(room, decimals),
-                short(limit, decimals)
+                inward(limit, decimals)
             )
         }
     }

@@ -35,7 +35,8 @@ pub(super) fn parameters(out: &mut String, bench: &Bench, document: &Document) {
         return;
     }
     let unconfirmed = document.checks.as_ref().is_some_and(|c| !c.hold);
-    out.push_str(match contradicted(document) || unconfirmed {
+    let aside = !document.set_aside.is_empty();
+    out.push_str(match contradicted(document) || unconfirmed || aside {
         true => "\nFound (do NOT key in yet): drawn -> found, ± one standard uncertainty\n",
         false => {
             "\nFound, to key in where a controller takes it: drawn -> found, ± one standard uncertainty\n"

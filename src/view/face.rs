@@ -17,6 +17,7 @@ use crate::kinematics::track_reading;
 use crate::margins::Assessor;
 use crate::reach::Solver;
 use crate::readings::stand::Stand;
+use crate::report::Lapsed;
 use crate::report::page;
 use crate::units::Range;
 use crate::units::Reading;
@@ -35,6 +36,8 @@ pub struct Face<'a> {
     pub which: Which,
     pub cell: &'a Cell,
     pub force: &'a Force,
+    /// Why its registration is not to be gone by any more.
+    pub lapsed: Option<&'a Lapsed>,
     /// The other one, if the cell has two.
     pub other: Option<(Which, &'a Force)>,
     pub solver: Solver<'a>,
@@ -65,6 +68,10 @@ impl<'a> Face<'a> {
             cell,
             force,
             other,
+            lapsed: ground
+                .lapsed
+                .as_ref()
+                .filter(|_| which == Which::Registered),
             surroundings: Surroundings::new(cell, &force.geometry),
             scene: Scene::new(cell, &force.geometry, drawn, ground.shown(which)),
             targets,

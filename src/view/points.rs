@@ -1,7 +1,7 @@
 //! All points and tasks of a cell: how they are reached, worked out once.
 
 use crate::answers;
-use crate::pictures::reach_lanes::merged;
+use crate::pictures::reach_lanes::intervals;
 use crate::report::page;
 use crate::report::reach::PointDocument;
 use crate::report::reach::Standing;
@@ -127,15 +127,9 @@ impl Face<'_> {
     }
 }
 
-/// Stretches as one list, those that meet joined.
-fn joined(document: &PointDocument) -> Vec<[f64; 2]> {
-    let each = document.track_intervals.iter().flat_map(|i| &i.intervals);
-    merged(each.copied().collect())
-}
-
 fn told(document: &PointDocument, decimals: usize) -> PointTold {
     let margins = document.best.as_ref().map(|b| &b.margins);
-    let intervals = joined(document);
+    let intervals = intervals(document);
     let text = match (&document.refused, margins) {
         (Some(why), _) => why.clone(),
         (None, Some(m)) => {
@@ -177,6 +171,9 @@ fn told(document: &PointDocument, decimals: usize) -> PointTold {
         frame: document.frame.clone(),
         taught: document.taught,
         reachable: document.reachable,
+        condition: Some(standing(document))
+            .filter(|s| s.partly())
+            .map(Standing::words),
         refused: document.refused.clone(),
         margin_deg: margins.map(|m| m.limit_margin_deg),
         clearance_mm: margins.and_then(|m| m.clearance_mm),

@@ -3,6 +3,7 @@
 use std::f64::consts::TAU;
 
 use crate::readings::stand::Stand;
+use crate::report::Lapsed;
 use crate::report::page;
 use crate::view::Refused;
 use crate::view::ask::SaveAsk;
@@ -108,6 +109,12 @@ impl Face<'_> {
             };
             return Some(format!(
                 "positions as drawn are not kept, since the arm would not stand there; {how}"
+            ));
+        }
+        if let Some(lapsed @ (Lapsed::Doubted(_) | Lapsed::Superseded(_))) = self.lapsed {
+            return Some(format!(
+                "{}: the arm would not stand there any more; register the cell again",
+                lapsed.why()
             ));
         }
         if let Some(out) = axes.iter().find(|a| !a.inside) {

@@ -9,6 +9,7 @@ use crate::drawing::Fault;
 use crate::kinematics::joint_reading;
 use crate::readings::stand::Stand;
 use crate::report;
+use crate::report::Lapsed;
 use crate::report::page;
 use crate::units::Range;
 use crate::view::Ground;
@@ -124,8 +125,7 @@ impl<'a> Session<'a> {
                 Which::Registered => page::verdict(verdict.as_deref()),
                 Which::Drawn => page::as_drawn(self.ground.registered.is_some()),
             };
-            let lapsed = self.ground.lapsed.as_ref();
-            let lapsed = lapsed.filter(|_| face.which == Which::Registered);
+            let lapsed = face.lapsed;
             let words = match lapsed {
                 Some(lapsed) => format!("{}: {}. {words}", lapsed.word(), lapsed.why()),
                 None => words.to_owned(),
@@ -133,7 +133,7 @@ impl<'a> Session<'a> {
             let told = VerdictTold {
                 verdict,
                 words,
-                stands: lapsed.is_none(),
+                lapsed: lapsed.map(Lapsed::word),
             };
             verdicts.insert(name, told);
         }

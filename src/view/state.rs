@@ -48,7 +48,11 @@ impl Face<'_> {
         let verdict = self.force.verdict.as_deref();
         let axes = self.axes_at(stand);
         let out = axes.iter().filter(|a| !a.inside);
-        let mut looks: Vec<String> = out.map(|a| self.beyond(a)).collect();
+        let lapsed = self.lapsed.iter();
+        let mut looks: Vec<String> = lapsed
+            .map(|l| format!("{}: {}", l.word(), l.why()))
+            .collect();
+        looks.extend(out.map(|a| self.beyond(a)));
         looks.extend(report::looks_beside_limits(&document, verdict));
         let values = self.axes(stand);
         let mut nearest = |near: Option<Nearest>| near.map(|near| self.near(&near, &mut looks));

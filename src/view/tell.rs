@@ -46,8 +46,9 @@ pub struct VerdictTold {
     pub verdict: Option<String>,
     /// The same in a sentence, and why it does not count any more where it does not.
     pub words: String,
-    /// Whether nothing later contradicts it: no newer record or recheck, no drift that has gone too far.
-    pub stands: bool,
+    /// A word for why it does not count any more: a newer record, a recheck, a drift that has gone too far; null
+    /// where it counts.
+    pub lapsed: Option<&'static str>,
 }
 
 /// An axis.
@@ -250,6 +251,8 @@ pub struct PointTold {
     pub taught: bool,
     /// Whether it is reached from anywhere, clear of all.
     pub reachable: bool,
+    /// That it is reached under a condition alone, in words; null where it is reached or not at all.
+    pub condition: Option<&'static str>,
     /// Why it cannot be asked for.
     pub refused: Option<String>,
     /// Degrees to the nearest joint limit of the best posture.

@@ -297,3 +297,62 @@ fn what_cannot_be_kept_is_told_with_the_position() {
     assert_eq!(unkept("registered", 359_000.0, -34.0), "");
     assert!(unkept("registered", 361_000.0, -34.0).contains("1000 turns"));
 }
+
+/// Somebody read again, and the registration does not hold: no page says that it does, and nothing is kept of it.
+#[test]
+fn what_a_recheck_contradicts_is_said_everywhere_and_not_kept() {
+    let folder = registered("glazing-bench");
+    let touch = folder.read("readings/touch.csv");
+    let rows: Vec<&str> = touch.lines().filter(|l| !l.starts_with('#')).collect();
+    let columns: Vec<&str> = rows[0].split(',').map(str::trim).collect();
+    let x = columns.iter().position(|c| *c == "dx_mm").unwrap();
+    let mut off: Vec<String> = rows[1].split(',').map(|c| c.trim().to_owned()).collect();
+    // A hole of the plate.
+    off[x] = "50".to_owned();
+    folder.write(
+        "again/touch.csv",
+        &format!("{}\n{}\n", rows[0], off.join(",")),
+    );
+    assert_eq!(folder.run(["recheck", "--readings", "again"]).status, 1);
+    let server = Served::start(&folder, &[]);
+    let cell = server.get("api/cell").is(200).json();
+    let verdict = &cell["verdicts"]["registered"];
+    assert_eq!(verdict["lapsed"], "DOES NOT HOLD ANY MORE");
+    assert_eq!(cell["verdicts"]["drawn"]["lapsed"], Value::Null);
+    let start = &cell["start"]["registered"];
+    let first = start["looks"][0].as_str().unwrap();
+    assert!(
+        first.contains("DOES NOT HOLD") && first.contains("recheck-0001.json"),
+        "{first}"
+    );
+    assert!(
+        start["unkept"]
+            .as_str()
+            .unwrap()
+            .contains("does not hold any more")
+    );
+    let body = json!({"geometry": "registered", "stand": start["stand"], "name": "spot", "frame": "plate", "confirmed": true});
+    server.post("save", &body).is(400);
+    assert!(!folder.path("taught-on-page.csv").exists());
+    // The commands say it before their answer, and do not end as if all were well.
+    for command in [
+        &[
+            "tip",
+            "--track",
+            "300",
+            "--table",
+            "45",
+            "--joints=90,-34,80,44,0",
+        ][..],
+        &["reach", "--point", "park"],
+        &["transfer"],
+    ] {
+        let told = folder.run(command);
+        let text = told.out.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert_eq!(told.status, 1, "{command:?}");
+        assert!(text.contains("does not hold any more"), "{text}");
+    }
+    let refused = folder.run(["transfer", "--out", "carried.csv"]);
+    assert_eq!(refused.status, 2);
+    assert!(!folder.path("carried.csv").exists());
+}

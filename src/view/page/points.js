@@ -8,9 +8,14 @@ import { on, page } from "./state.js";
 const AGAIN_MS = 400;
 const BAR = 160;
 
-/** A word and a shape, so that no colour is needed. */
-function verdict(good, yes) {
+/** A word and a shape, so that no colour is needed: a disc, a cross, a triangle for what has a condition. */
+function verdict(good, yes, condition = null) {
   if (good !== true && good !== false) return "not known yet";
+  if (condition) {
+    const sign = drawn("svg", { class: "sign", viewBox: "0 0 16 16", "aria-hidden": "true" },
+      drawn("path", { d: "M8 2 15 14H1Z" }));
+    return element("span", { class: "partly" }, sign, condition);
+  }
   const shape = good ? drawn("circle", { cx: 8, cy: 8, r: 6 }) : drawn("path", { d: "M3 3 13 13M13 3 3 13" });
   const sign = drawn("svg", { class: "sign", viewBox: "0 0 16 16", "aria-hidden": "true" }, shape);
   return element("span", { class: good ? "good" : "bad" }, sign, good ? yes : `not ${yes}`);
@@ -31,7 +36,7 @@ function rowOf(point, travel) {
   const open = { onclick: () => openPoint(point.name), "aria-label": `Show ${point.name}` };
   const show = element("button", { "data-show": point.name, ...open }, "Show");
   return row(point.name, from,
-    cell("reach", verdict(point.reachable, "reachable")), cell("text", point.refused ?? point.text ?? ""),
+    cell("reach", verdict(point.reachable, "reachable", point.condition)), cell("text", point.refused ?? point.text ?? ""),
     cell("from", element("span", {}, point.intervals_text ?? ""), bar(point.intervals ?? [], travel)),
     cell("show", show));
 }
@@ -53,8 +58,10 @@ function fill(list) {
 function summary({ points, tasks }) {
   const reached = points.filter((point) => point.reachable).length;
   const possible = tasks.filter((one) => one.possible).length;
+  const partly = points.filter((point) => point.condition).length;
   const words = [];
   if (points.length) words.push(`${reached} of ${points.length} points reachable`);
+  if (partly) words.push(`${partly} under a condition`);
   if (tasks.length) words.push(`${possible} of ${tasks.length} tasks possible`);
   return words.length ? `${words.join(", ")}.` : "This cell has no points and no tasks.";
 }

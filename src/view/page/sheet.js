@@ -7,14 +7,15 @@ const WORDS = { registered: "as registered", drawn: "as drawn" };
 
 function titleBlock() {
   const { cell, geometry } = page;
-  const { verdict, words, stands } = cell.verdicts[geometry];
+  const { verdict, words, lapsed } = cell.verdicts[geometry];
   byId("title-block").replaceChildren(
     ...pair("Cell", cell.name),
     ...pair("Shown", geometry === "drawn" ? cell.sources.drawn : WORDS.registered),
     ...pair(cell.geometries.includes("registered") ? "Registration in force" : "Registration",
       cell.sources.registered ?? "none yet"),
-    ...pair(stands ? "Verdict" : "Verdict then", verdict, "verdict"),
-    ...pair("What that means", words, stands ? "wide" : "wide bad"),
+    ...(lapsed ? pair("Look", lapsed, "verdict bad") : []),
+    ...pair(lapsed ? "Verdict then" : "Verdict", verdict, lapsed ? null : "verdict"),
+    ...pair("What that means", words, lapsed ? "wide bad" : "wide"),
     ...pair("Scale", "as zoomed; lengths in mm, angles in deg"),
   );
 }
