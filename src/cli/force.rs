@@ -54,9 +54,9 @@ pub fn find(args: &args::Force, folder: &Folder, console: &Console) -> Result<Fo
         ))
     };
     let text = fs::read_to_string(&path).map_err(|e| refuse(format!("cannot be read: {e}")))?;
-    let body = records::read(&text).map_err(|e| refuse(e.to_string()))?;
+    let (body, sha256) = records::read_with_digest(&text).map_err(|e| refuse(e.to_string()))?;
     if args.record.is_none()
-        && let Some(fault) = papers::newest_fault(&folder.root, &path, &text)
+        && let Some(fault) = papers::newest_fault(&folder.root, &path, sha256)
     {
         console.note(&format!(
             "warning: the chain of records is broken: {fault}. See `notchpin history {}`.",

@@ -59,8 +59,7 @@ pub fn load(path: &Path, cell: &Cell) -> Result<Kept, Failure> {
         ))
     };
     let text = fs::read_to_string(path).map_err(|e| refuse(format!("cannot be read: {e}")))?;
-    let body = records::read(&text).map_err(|e| refuse(e.to_string()))?;
-    let sha256 = records::digest_in(&text).map_err(|e| refuse(e.to_string()))?;
+    let (body, sha256) = records::read_with_digest(&text).map_err(|e| refuse(e.to_string()))?;
     let force = records::in_force(cell, &body).map_err(|e| refuse(e.to_string()))?;
     let name = path
         .file_name()

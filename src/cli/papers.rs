@@ -209,10 +209,10 @@ fn list(folder: &Path, link: &records::Link) {
 }
 
 /// What the list says against the newest registration, whose text this is; no other record is looked at.
-pub fn newest_fault(root: &Path, newest: &Path, text: &str) -> Option<String> {
+pub fn newest_fault(root: &Path, newest: &Path, sha256: String) -> Option<String> {
     let newest = records::Link {
         file: newest.file_name()?.to_str()?.to_owned(),
-        sha256: records::digest_in(text).ok()?,
+        sha256,
     };
     chain::newest_fault(&list_of(root)?, &newest)
 }

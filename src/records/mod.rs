@@ -252,6 +252,13 @@ pub fn read(text: &str) -> Result<Body, RecordError> {
     read_as(text)
 }
 
+/// Understands the text of a record, and gives the digest that stands in it and fits.
+pub fn read_with_digest(text: &str) -> Result<(Body, String), RecordError> {
+    let (body, sha256) = opened(text)?;
+    let body = serde_json::from_str(body.get()).map_err(damaged)?;
+    Ok((body, sha256))
+}
+
 /// The digest that stands in the text of a record, where it fits.
 pub fn digest_in(text: &str) -> Result<String, RecordError> {
     let (_, sha256) = opened(text)?;
@@ -270,11 +277,18 @@ fn damaged(e: serde_json::Error) -> RecordError {
 
 /// The body and its digest, which fits.
 fn opened(text: &str) -> Result<(Box<RawValue>, String), RecordError> {
-    let format: FormatOnly = serde_json::from_str(text).map_err(damaged)?;
-    if format.format != FORMAT {
-        return Err(RecordError::Format(format.format));
-    }
-    let envelope: Envelope = serde_json::from_str(text).map_err(damaged)?;
+    // Nearly always of this format, and megabytes long: read once.
+    let envelope: Envelope = match serde_json::from_str::<Envelope>(text) {
+        Ok(envelope) if envelope.format == FORMAT => envelope,
+        // Another format may have other keys: which one it is says more than what is missing in it.
+        other => {
+            let format: FormatOnly = serde_json::from_str(text).map_err(damaged)?;
+            if format.format != FORMAT {
+                return Err(RecordError::Format(format.format));
+            }
+            other.map_err(damaged)?
+        }
+    };
     if digest(envelope.body.get().as_bytes()) != envelope.sha256 {
         return Err(RecordError::Edited);
     }
