@@ -68,7 +68,7 @@ pub fn doubted(root: &Path, path: &Path) -> Option<String> {
     let mut of_it = all.iter().rev().filter_map(|(_, path)| {
         let text = fs::read_to_string(path).ok()?;
         let read: Recheck = records::read_as(&text).ok()?;
-        (read.against.file == record).then(|| (path, read))
+        (read.against.file == record).then_some((path, read))
     });
     let (path, newest) = of_it.next()?;
     let day = newest.date();
